@@ -1,0 +1,152 @@
+"""The algebra of many cubic Beziers at once: arrays in, arrays out.
+
+Everything here takes ``controls``, an ``(n, 4, 2)`` float64 array of control points, and works on all ``n``
+segments together. Parameters ``t`` run from 0 to 1 along a segment. Coordinates are page coordinates: x runs
+right, y runs down.
+
+For turning angles and arc length the plane is read as the complex numbers, ``z = x + iy``. The derivative of a
+cubic is then one complex quadratic, ``B'(t) = a t^2 + b t + c``, and it factors: that is where the exact angles
+and the error bounds known beforehand come from.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+    ComplexArray = NDArray[np.complex128]
+
+__all__ = [
+    "derivative_coefficients",
+    "end_directions",
+    "evaluate",
+    "evaluate_complex",
+    "from_lines",
+    "hodograph_factors",
+    "quadratic_roots",
+    "real_roots_in_unit",
+    "subsegments",
+]
+
+
+def from_lines(points: Array) -> Array:
+    """Return the cubics of the straight lines joining ``points`` ``(m, 2)`` one after another."""
+    start, end = points[:-1], points[1:]
+    return np.stack([start, start + (end - start) / 3, end - (end - start) / 3, end], axis=1)
+
+
+def as_complex(controls: Array) -> ComplexArray:
+    """Return control points ``(n, 4, 2)`` as complex numbers ``(n, 4)``."""
+    return controls[..., 0] + 1j * controls[..., 1]
+
+
+def evaluate(controls: Array, t: Array) -> Array:
+    """Return the points ``(n, 2)`` at one parameter ``t`` ``(n,)`` for each segment."""
+    u = 1 - t
+    weights = np.stack([u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t], axis=-1)
+    return np.einsum("nk,nkd->nd", weights, controls)
+
+
+def evaluate_complex(coefficients: ComplexArray, t: Array) -> ComplexArray:
+    """Return ``a t^2 + b t + c`` for coefficients ``(n, 3)`` and parameters ``(n,)`` or ``(n, m)``."""
+    shape = (-1,) + (1,) * (t.ndim - 1)
+    a, b, c = (coefficients[:, k].reshape(shape) for k in range(3))
+    result: ComplexArray = (a * t + b) * t + c
+    return result
+
+
+def derivative_coefficients(controls: Array) -> ComplexArray:
+    """Return ``a, b, c`` of ``B'(t) = a t^2 + b t + c`` as complex ``(n, 3)``."""
+    p = as_complex(controls)
+    d0, d1, d2 = (3 * (p[:, k + 1] - p[:, k]) for k in range(3))
+    return np.stack([d0 - 2 * d1 + d2, 2 * (d1 - d0), d0], axis=1)
+
+
+def hodograph_factors(coefficients: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+    """Factor ``a t^2 + b t + c`` into two linear pieces, up to a constant: ``(u0 t + u1)(v0 t + v1)``.
+
+    Returns
+    -------
+    u, v
+        Complex arrays ``(n, 2)``. A piece without ``t`` (a quadratic or a straight segment) has ``u0 = 0``: its
+        root lies at infinity, and nothing is ever divided by it.
+    """
+    a, b, c = coefficients[:, 0], coefficients[:, 1], coefficients[:, 2]
+    root = np.sqrt(b * b - 4 * a * c)
+    # Of the two signs, the one that adds rather than cancels.
+    root = np.where((np.conj(b) * root).real < 0, -root, root)
+    q = -(b + root) / 2
+    # q = 0 only where b = 0 and ac = 0: a double root at t = 0, or no t at all.
+    double = q == 0
+    one, zero = np.ones_like(a), np.zeros_like(a)
+    flat = double & (a == 0)
+    u = np.stack([np.where(double, np.where(flat, zero, one), a), np.where(double, np.where(flat, one, zero), -q)], 1)
+    v = np.stack([np.where(double, np.where(flat, zero, one), q), np.where(double, np.where(flat, one, zero), -c)], 1)
+    return u, v
+
+
+def subsegments(controls: Array, t0: Array, t1: Array) -> Array:
+    """Return the pieces of each segment between its parameters ``t0`` and ``t1``, both ``(n,)``."""
+
+    def blossom(r: Array, s: Array, t: Array) -> Array:
+        q = controls
+        for x in (r, s, t):
+            x = x[:, None, None]
+            q = q[:, :-1] * (1 - x) + q[:, 1:] * x
+        return q[:, 0]
+
+    return np.stack([blossom(t0, t0, t0), blossom(t0, t0, t1), blossom(t0, t1, t1), blossom(t1, t1, t1)], axis=1)
+
+
+def end_directions(controls: Array) -> tuple[ComplexArray, ComplexArray]:
+    """Return the unit directions ``(n,)`` in which each segment leaves its start and reaches its end.
+
+    Where a handle is drawn in (its point lies on the end), the direction is the limit along the curve: it comes
+    from the next control point that differs.
+    """
+    p = as_complex(controls)
+    scale = np.abs(p - p[:, :1]).max(axis=1)
+    # Closer than rounding can tell apart: the coordinates carry about 1e-16 of their own size.
+    tiny = np.maximum(1e-12 * scale, 4e-16 * np.abs(p).max(axis=1))
+
+    def first_step(chain: ComplexArray) -> ComplexArray:
+        steps = chain[:, 1:] - chain[:, :1]
+        which = np.argmax(np.abs(steps) > tiny[:, None], axis=1)
+        step = steps[np.arange(len(chain)), which]
+        size = np.abs(step)
+        return np.where(size > 0, step / np.where(size > 0, size, 1), 1)
+
+    return first_step(p), -first_step(p[:, ::-1])
+
+
+def quadratic_roots(a: Array, b: Array, c: Array) -> Array:
+    """Return the real roots of ``a t^2 + b t + c`` as ``(n, 2)``, NaN where there is none."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        root = np.sqrt(b * b - 4 * a * c)  # NaN where the roots are not real
+        q = -(b + np.where(b < 0, -root, root)) / 2
+        return np.stack([q / a, c / q], axis=1)
+
+
+def real_roots_in_unit(coefficients: Array) -> Array:
+    """Return the real roots within (0, 1) of one polynomial a row, highest power first; NaN elsewhere.
+
+    Roots are eigenvalues of companion matrices, all rows at once. A row whose leading coefficients vanish is
+    handled by rounding them up to the smallest that keeps the matrix finite: the spurious roots lie far outside
+    the unit interval.
+    """
+    n, k = coefficients.shape
+    scale = np.abs(coefficients).max(axis=1, keepdims=True)
+    normal = coefficients / np.where(scale > 0, scale, 1)
+    lead = np.where(np.abs(normal[:, 0]) < 1e-15, 1e-15, normal[:, 0])
+    companion = np.zeros((n, k - 1, k - 1))
+    companion[:, 0, :] = -normal[:, 1:] / lead[:, None]
+    companion[:, np.arange(1, k - 1), np.arange(k - 2)] = 1
+    roots = np.linalg.eigvals(companion)
+    # Double roots come out as pairs a little off the real line; being generous only adds candidates.
+    real = (np.abs(roots.imag) < 1e-4) & (roots.real > 0) & (roots.real < 1) & (scale > 0)
+    return np.where(real, roots.real, np.nan)

@@ -1,0 +1,1 @@
+"""What was drawn: readers, shapes and their roles."""

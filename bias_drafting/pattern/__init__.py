@@ -1,0 +1,1 @@
+"""What is cut and sewn: pieces, tucks and the order of laying."""
