@@ -1,1 +1,57 @@
-"""Bias drafting: from a drawing of curved stems to a checked, true-size appliqué pattern."""
+"""Bias drafting: from a drawing of curved stems to a checked, true-size appliqué pattern.
+
+Everything a script or a notebook needs is a name of this package. Nothing heavy is imported until it is used.
+
+Examples
+--------
+>>> import bias_drafting as bd
+>>> drawing = bd.read_sample("bean-wreath")
+>>> pattern = bd.draft_pattern(drawing, width="1/4 in")
+>>> [check.stem for check in pattern.checks if check.verdict is bd.Verdict.TOO_TIGHT]
+['tendril-curl']
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from bias_drafting.curve.curve import Bend as Bend
+    from bias_drafting.curve.curve import Curve as Curve
+    from bias_drafting.curve.outline import Outline as Outline
+
+# Where each public name lives; it is imported when it is first asked for.
+_HOMES = {
+    "bias_drafting.curve.curve": ("Bend", "Curve"),
+    "bias_drafting.curve.outline": ("Outline",),
+    "bias_drafting.errors": (
+        "ClothError",
+        "CurveError",
+        "DraftingError",
+        "DrawingError",
+        "LengthError",
+        "PatternError",
+        "SheetError",
+        "UnfeasibleError",
+    ),
+    "bias_drafting.units": ("format_length", "to_mm"),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+__all__ = sorted(_HOME_OF)  # noqa: PLE0605
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOME_OF:
+        msg = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(msg)
+    value = getattr(import_module(_HOME_OF[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_HOME_OF])

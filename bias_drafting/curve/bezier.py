@@ -15,19 +15,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from bias_drafting.errors import CurveError
+
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     Array = NDArray[np.float64]
     ComplexArray = NDArray[np.complex128]
 
 __all__ = [
+    "as_complex",
+    "bounds",
     "derivative_coefficients",
     "end_directions",
     "evaluate",
     "evaluate_complex",
+    "flatten",
     "from_lines",
     "hodograph_factors",
+    "joined_up",
     "quadratic_roots",
     "real_roots_in_unit",
     "subsegments",
@@ -150,3 +156,64 @@ def real_roots_in_unit(coefficients: Array) -> Array:
     # Double roots come out as pairs a little off the real line; being generous only adds candidates.
     real = (np.abs(roots.imag) < 1e-4) & (roots.real > 0) & (roots.real < 1) & (scale > 0)
     return np.where(real, roots.real, np.nan)
+
+
+def bounds(controls: Array) -> tuple[Array, Array]:
+    """Return the exact lowest and highest coordinates ``(2,)`` reached by any segment."""
+    d = np.diff(controls, axis=1)
+    a, b, c = d[:, 0] - 2 * d[:, 1] + d[:, 2], 2 * (d[:, 1] - d[:, 0]), d[:, 0]
+    low, high = controls[:, [0, 3]].min(axis=(0, 1)), controls[:, [0, 3]].max(axis=(0, 1))
+    for axis in (0, 1):
+        roots = quadratic_roots(a[:, axis], b[:, axis], c[:, axis])
+        row, column = np.nonzero((roots > 0) & (roots < 1))
+        if row.size:
+            turned = evaluate(controls[row], roots[row, column])[:, axis]
+            low[axis], high[axis] = min(low[axis], turned.min()), max(high[axis], turned.max())
+    return low, high
+
+
+def flatten(controls: Array, tolerance: float) -> Array:
+    """Return points ``(m, 2)`` along the chain whose straight joints stay within ``tolerance`` of it.
+
+    Each segment is cut into equal steps of ``t``; how many follows from its largest second difference
+    (a chord over a step ``h`` strays at most ``|B''| h^2 / 8``), so the bound is guaranteed.
+    """
+    second = 6 * np.abs(np.diff(controls, n=2, axis=1))
+    reach = np.hypot(second[..., 0], second[..., 1]).max(axis=1)
+    steps = np.maximum(np.ceil(np.sqrt(reach / (8 * tolerance))), 1).astype(np.intp)
+    which = np.repeat(np.arange(len(controls)), steps)
+    t = (np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps)) / steps[which]
+    return np.vstack([evaluate(controls[which], t), controls[-1:, 3]])
+
+
+def joined_up(controls: ArrayLike, closed: bool) -> Array:
+    """Return the control points as a clean chain: finite, joined up, without pieces of no length."""
+    p = np.array(controls, dtype=np.float64)
+    if p.ndim != 3 or p.shape[1:] != (4, 2) or len(p) == 0:
+        msg = f"a curve needs control points of shape (n, 4, 2) with n at least 1, not {p.shape}"
+        raise CurveError(msg)
+    if not np.isfinite(p).all():
+        where = int(np.argwhere(~np.isfinite(p).all(axis=(1, 2)))[0, 0])
+        msg = f"segment {where} of the curve has a coordinate that is not a finite number"
+        raise CurveError(msg)
+    slack = 1e-9 * float(np.abs(p).max())
+    gaps = np.abs(p[:-1, 3] - p[1:, 0]).max(axis=1, initial=0)
+    if (gaps > slack).any():
+        where = int(np.argmax(gaps > slack))
+        msg = f"segments {where} and {where + 1} of the curve do not meet: there are {gaps[where]:g} mm between them"
+        raise CurveError(msg)
+    # Coordinates carry about 1e-16 of their own size, so a piece shorter than this has no direction of its own.
+    long_enough = np.ptp(p, axis=1).max(axis=1) > 1e-12 * float(np.abs(p).max())
+    if not long_enough.any():
+        msg = f"a curve needs some length; all its points are at ({p[0, 0, 0]:g}, {p[0, 0, 1]:g})"
+        raise CurveError(msg)
+    first, last = p[0, 0].copy(), p[-1, 3].copy()
+    if closed and np.abs(last - first).max() > slack:
+        msg = f"a closed curve ends where it starts; this one stops {np.hypot(*(last - first)):g} mm away"
+        raise CurveError(msg)
+    p = p[long_enough]
+    p[1:, 0] = p[:-1, 3]
+    p[0, 0] = first
+    p[-1, 3] = first if closed else last
+    p.flags.writeable = False
+    return p

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self
 
 import numpy as np
 
-from bias_drafting.curve import bezier
+from bias_drafting.curve import bezier, measure
+from bias_drafting.curve.bends import Turning, sharpest_point, sharpest_window, total_turning, windowed_turn
+from bias_drafting.curve.outline import Outline
+from bias_drafting.curve.path_text import svg_path
 from bias_drafting.errors import CurveError
+from bias_drafting.units import positive_mm
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
+
+    from bias_drafting.curve.measure import Chain
 
     Array = NDArray[np.float64]
 
@@ -45,34 +51,437 @@ class Bend:
     window: float
 
 
-def _checked(controls: ArrayLike, closed: bool) -> Array:
-    """Return the control points as a clean chain: finite, joined up, without pieces of no length."""
-    p = np.array(controls, dtype=np.float64)
-    if p.ndim != 3 or p.shape[1:] != (4, 2) or len(p) == 0:
-        msg = f"a curve needs control points of shape (n, 4, 2) with n at least 1, not {p.shape}"
-        raise CurveError(msg)
-    if not np.isfinite(p).all():
-        where = int(np.argwhere(~np.isfinite(p).all(axis=(1, 2)))[0, 0])
-        msg = f"segment {where} of the curve has a coordinate that is not a finite number"
-        raise CurveError(msg)
-    slack = 1e-9 * float(np.abs(p).max())
-    gaps = np.abs(p[:-1, 3] - p[1:, 0]).max(axis=1, initial=0)
-    if (gaps > slack).any():
-        where = int(np.argmax(gaps > slack))
-        msg = f"segments {where} and {where + 1} of the curve do not meet: there are {gaps[where]:g} mm between them"
-        raise CurveError(msg)
-    # Coordinates carry about 1e-16 of their own size, so a piece shorter than this has no direction of its own.
-    long_enough = np.ptp(p, axis=1).max(axis=1) > 1e-12 * float(np.abs(p).max())
-    if not long_enough.any():
-        msg = f"a curve needs some length; all its points are at ({p[0, 0, 0]:g}, {p[0, 0, 1]:g})"
-        raise CurveError(msg)
-    first, last = p[0, 0].copy(), p[-1, 3].copy()
-    if closed and np.abs(last - first).max() > slack:
-        msg = f"a closed curve ends where it starts; this one stops {np.hypot(*(last - first)):g} mm away"
-        raise CurveError(msg)
-    p = p[long_enough]
-    p[1:, 0] = p[:-1, 3]
-    p[0, 0] = first
-    p[-1, 3] = first if closed else last
-    p.flags.writeable = False
-    return p
+@dataclass(frozen=True, eq=False, repr=False)
+class Curve:
+    """A plane curve: a frozen chain of cubic Beziers, in millimetres, x right and y down.
+
+    Parameters
+    ----------
+    controls
+        Control points, shape ``(n, 4, 2)``: each segment starts where the one before it ended. Pieces of no length
+        are left out. The array is copied and cannot be changed afterwards.
+    closed
+        Whether the curve runs back into its start. The last segment must end where the first begins.
+
+    Raises
+    ------
+    CurveError
+        Wrong shape, a coordinate that is not finite, segments that do not meet, or no length at all.
+
+    Examples
+    --------
+    >>> import bias_drafting as bd
+    >>> stem = bd.Curve.from_svg_path("M0 0 C20 0 40 20 40 40")
+    >>> round(stem.length, 3)
+    59.112
+    >>> stem
+    Curve(1 segment, 59.11 mm, open)
+    """
+
+    controls: Array
+    closed: bool = False
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "controls", bezier.joined_up(self.controls, bool(self.closed)))
+        object.__setattr__(self, "closed", bool(self.closed))
+
+    # Making curves
+
+    @classmethod
+    def from_svg_path(cls, d: str) -> Self:
+        """Return the curve of SVG path data with one subpath; user units are taken as millimetres.
+
+        Raises
+        ------
+        CurveError
+            Path data that is broken, draws nothing, or has more than one subpath.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> bd.Curve.from_svg_path("M0 0H30V40Z").length
+        120.0
+        """
+        from bias_drafting.curve.path_data import read_path_data
+
+        found = read_path_data(d)
+        if found.error is not None:
+            raise CurveError(found.error)
+        if len(found.subpaths) != 1:
+            msg = f"a curve is one subpath; this path data draws {len(found.subpaths)}"
+            raise CurveError(msg)
+        return cls(found.subpaths[0].controls, found.subpaths[0].closed)
+
+    @classmethod
+    def from_points(cls, xy: ArrayLike, closed: bool = False) -> Self:
+        """Return the polyline through points ``(m, 2)`` in mm, as it is: straight pieces with corners.
+
+        A closed polyline may give its first point again at the end or not. For a smooth curve through traced
+        points a polyline is the wrong thing: each of its joints is a corner.
+
+        Raises
+        ------
+        CurveError
+            Fewer than two different points, or coordinates that are not finite.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> bd.Curve.from_points([(0, 0), (30, 0), (30, 40)], closed=True).length
+        120.0
+        """
+        points = np.array(xy, dtype=np.float64)
+        if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2:
+            msg = f"a polyline needs two points or more as (m, 2); got shape {points.shape}"
+            raise CurveError(msg)
+        if closed and (points[0] != points[-1]).any():
+            points = np.vstack([points, points[:1]])
+        return cls(bezier.from_lines(points), closed)
+
+    # Measures
+
+    @cached_property
+    def _chain(self) -> Chain:
+        return measure.build_chain(self.controls, self.closed)
+
+    @cached_property
+    def _turning(self) -> Turning:
+        return Turning.of(self._chain, self.closed)
+
+    @property
+    def length(self) -> float:
+        """Arc length in mm, to about 1e-14 of itself."""
+        return self._chain.length
+
+    @cached_property
+    def turning(self) -> float:
+        """Total absolute turning in degrees: all bends, left and right, and all corners."""
+        return float(np.degrees(total_turning(self._chain)))
+
+    @property
+    def start(self) -> tuple[float, float]:
+        """The first point, in mm."""
+        return float(self.controls[0, 0, 0]), float(self.controls[0, 0, 1])
+
+    @property
+    def end(self) -> tuple[float, float]:
+        """The last point, in mm; on a closed curve the first again."""
+        return float(self.controls[-1, 3, 0]), float(self.controls[-1, 3, 1])
+
+    @cached_property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """The exact box round the curve: ``xmin, ymin, xmax, ymax`` in mm."""
+        low, high = bezier.bounds(self.controls)
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+    def __len__(self) -> int:
+        """Return the number of segments."""
+        return len(self.controls)
+
+    def _arc_lengths(self, s: ArrayLike) -> Array:
+        """Return arc lengths as an array within the curve: wrapped on a closed curve, checked on an open one."""
+        values = np.asarray(s, dtype=np.float64)
+        if not np.isfinite(values).all():
+            msg = "an arc length must be a finite number of mm"
+            raise CurveError(msg)
+        if self.closed:
+            wrapped: Array = np.where((values < 0) | (values > self.length), values % self.length, values)
+            return wrapped
+        slack = 1e-9 * self.length
+        if (values < -slack).any() or (values > self.length + slack).any():
+            worst = values.flat[np.argmax(np.maximum(-values, values - self.length))]
+            msg = f"arc length {worst:g} mm is off the curve, which runs from 0 to {self.length:g} mm"
+            raise CurveError(msg)
+        return np.clip(values, 0, self.length)
+
+    def point_at(self, s: ArrayLike) -> Array:
+        """Return the points at arc lengths ``s`` mm from the start: shape of ``s`` plus ``(2,)``.
+
+        On a closed curve ``s`` wraps round.
+
+        Raises
+        ------
+        CurveError
+            An arc length that is not finite or, on an open curve, off the curve.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> line = bd.Curve.from_points([(0, 0), (30, 40)])
+        >>> line.point_at([0, 25]).round(9).tolist()
+        [[0.0, 0.0], [15.0, 20.0]]
+        """
+        values = self._arc_lengths(s)
+        piece, t = self._chain.locate(values.ravel())
+        return bezier.evaluate(self._chain.controls[piece], t).reshape(*values.shape, 2)
+
+    def tangent_at(self, s: ArrayLike) -> Array:
+        """Return the unit directions of travel at arc lengths ``s``; at a corner, of the piece after it.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> bd.Curve.from_points([(0, 0), (30, 40)]).tangent_at(10).round(9).tolist()
+        [0.6, 0.8]
+        """
+        values = self._arc_lengths(s)
+        piece, t = self._chain.locate(values.ravel())
+        direction = measure.directions(self._chain.controls[piece], t)
+        return np.stack([direction.real, direction.imag], axis=-1).reshape(*values.shape, 2)
+
+    def curvature_at(self, s: ArrayLike) -> Array:
+        """Return the curvature in 1/mm at arc lengths ``s``: positive where the path bends to the right of travel.
+
+        Right is meant as seen on the page, where y runs down. It is the true second-order curvature: infinite where
+        a handle is drawn in to its end on a bent piece. At a joint it is that of the piece after it.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> arc = bd.Curve.from_svg_path("M0 0A50 50 0 0 1 100 0")   # over the top, clockwise: to the right
+        >>> arc.curvature_at([30, 60]).round(6).tolist()
+        [0.02, 0.02]
+        """
+        values = self._arc_lengths(s)
+        piece, t = self._chain.locate(values.ravel())
+        return measure.curvature(self._chain.controls[piece], t).reshape(values.shape)
+
+    def tightest(self, window: float = 0.0) -> Bend:
+        """Return the tightest bend, averaged over ``window`` mm of arc length.
+
+        With a window it is what a strip of that width feels: the working radius, ``window / |turn|`` over the
+        window that turns most, corners included. Without one it is the least radius of curvature, exactly; a
+        corner (a joint that turns by a degree or more) then has radius 0, and so has the end of a bent piece whose
+        handle is drawn in to its end point. Such an end is an artefact of drawing when the working radius is fine.
+
+        Raises
+        ------
+        CurveError
+            A window that is negative or not finite.
+
+        Notes
+        -----
+        The place of the sharpest window is searched for at steps of an eighth of the window and at all joints, then
+        polished; its turn is evaluated exactly there.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> corner = bd.Curve.from_points([(0, 0), (50, 0), (50, 50)])
+        >>> round(corner.tightest(window=6).radius, 2), corner.tightest(window=6).side
+        (3.82, 'right')
+        >>> corner.tightest().radius
+        0.0
+        """
+        if not (np.isfinite(window) and window >= 0):
+            msg = f"the window of a bend must be 0 or a length in mm, not {window!r}"
+            raise CurveError(msg)
+        if window == 0:
+            bend, s = sharpest_point(self._chain)
+            radius = np.inf if bend == 0 else abs(1 / bend)
+        else:
+            bend, s = sharpest_window(self._turning, float(window))
+            # Turns this small are rounding of straight lines.
+            bend = 0.0 if abs(bend) < 1e-12 else bend
+            radius = np.inf if bend == 0 else float(window) / abs(bend)
+        side = "none" if bend == 0 else "right" if bend > 0 else "left"
+        x, y = self.point_at(s)
+        return Bend(float(radius), s, (float(x), float(y)), side, float(window))
+
+    def working_radius_at(self, s: ArrayLike, window: float) -> Array:
+        """Return the working radius in mm at arc lengths ``s``, averaged over ``window`` mm; infinite if straight.
+
+        On an open curve the window is moved inward where it would pass an end; a curve shorter than the window is
+        taken whole.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> corner = bd.Curve.from_points([(0, 0), (50, 0), (50, 50)])
+        >>> corner.working_radius_at([10, 50], window=6).round(2).tolist()
+        [inf, 3.82]
+        """
+        if not (np.isfinite(window) and window > 0):
+            msg = f"the window of a working radius must be a length in mm, more than 0, not {window!r}"
+            raise CurveError(msg)
+        values = self._arc_lengths(s)
+        turn = np.abs(windowed_turn(self._turning, values.ravel(), float(window)))
+        with np.errstate(divide="ignore"):
+            radius: Array = np.where(turn < 1e-12, np.inf, window / turn)
+        return radius.reshape(values.shape)
+
+    # New curves from this one
+
+    def section(self, s0: float, s1: float) -> Self:
+        """Return the open stretch from arc length ``s0`` to ``s1``.
+
+        On a closed curve ``s1`` may lie before ``s0``: the stretch then runs over the start.
+
+        Raises
+        ------
+        CurveError
+            A stretch of no length, off an open curve, or backwards on one.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> bd.Curve.from_points([(0, 0), (60, 0)]).section(10, 25).length
+        15.0
+        """
+        a, b = (float(x) for x in self._arc_lengths([s0, s1]))
+        if self.closed and b <= a:
+            if a >= self.length:
+                return self.section(0, b)
+            head = self.section(a, self.length).controls
+            return type(self)(np.concatenate([head, self.section(0, b).controls]) if b > 0 else head)
+        if not b > a:
+            msg = f"a section runs forward along the curve; from {s0:g} to {s1:g} mm it has no length"
+            raise CurveError(msg)
+        chain = self._chain
+        first, t0 = chain.locate(np.array([a]))
+        last, t1 = chain.locate(np.array([b]), before=True)
+        pieces = np.arange(int(first[0]), int(last[0]) + 1)
+        begin, finish = np.zeros(len(pieces)), np.ones(len(pieces))
+        begin[0], finish[-1] = t0[0], t1[0]
+        return type(self)(bezier.subsegments(chain.controls[pieces], begin, finish))
+
+    def reversed(self) -> Self:
+        """Return the same curve travelled the other way."""
+        return type(self)(self.controls[::-1, ::-1], self.closed)
+
+    def transformed(self, matrix: ArrayLike) -> Self:
+        """Return the image under an affine map ``[[a, c, e], [b, d, f]]`` (2 x 3, or 3 x 3 with 0 0 1 below).
+
+        Raises
+        ------
+        CurveError
+            A matrix of another shape or with entries that are not finite, or one that leaves the curve no length.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> mirror = [[-1, 0, 0], [0, 1, 0]]
+        >>> bd.Curve.from_points([(0, 0), (3, 4)]).transformed(mirror).end
+        (-3.0, 4.0)
+        """
+        m = np.asarray(matrix, dtype=np.float64)
+        if m.shape not in ((2, 3), (3, 3)) or not np.isfinite(m).all() or (m.shape == (3, 3) and (m[2] != (0, 0, 1)).any()):
+            msg = "an affine map is a finite 2 x 3 matrix, or 3 x 3 with 0 0 1 as its last row"
+            raise CurveError(msg)
+        return type(self)(self.controls @ m[:2, :2].T + m[:2, 2], self.closed)
+
+    def extended(self, before: float, after: float) -> Self:
+        """Return the curve run on straight along its end directions by ``before`` and ``after`` mm (0 or more).
+
+        Raises
+        ------
+        CurveError
+            A closed curve, which has no ends, or a length that is negative or not finite.
+        """
+        if self.closed or not (np.isfinite([before, after]).all() and min(before, after) >= 0):
+            msg = "only an open curve can be run on, by lengths of 0 mm or more"
+            raise CurveError(msg)
+        first, last = self.tangent_at([0, self.length])
+        start, end = self.controls[0, 0], self.controls[-1, 3]
+        parts = [self.controls]
+        if before > 0:
+            parts.insert(0, bezier.from_lines(np.stack([start - before * first, start])))
+        if after > 0:
+            parts.append(bezier.from_lines(np.stack([end, end + after * last])))
+        return type(self)(np.concatenate(parts))
+
+    def parallel(self, distance: float, tolerance: float = 0.01) -> tuple[Self, ...]:
+        """Return the parallel curve: every point at ``distance`` mm from the curve on one side, and none nearer.
+
+        Positive lies to the right of travel as seen on the page. What would come nearer to any part of the curve is
+        trimmed, so the answer may be one curve, several, or none; each runs along the direction of travel. Round
+        the outer side of a corner it follows an arc.
+
+        ``tolerance`` bounds the two-sided distance in mm to the exact parallel curve. Fits are measured at many
+        points and refined until they hold; where two trimmed stretches cross at a shallow angle the crossing itself
+        is found on polygons as fine.
+
+        Raises
+        ------
+        CurveError
+            A distance of 0 or not finite, or a tolerance that is not positive.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> circle = bd.Curve.from_svg_path("M50 0A50 50 0 0 1 -50 0A50 50 0 0 1 50 0Z")   # clockwise
+        >>> [round(c.length / 2 / 3.14159265, 3) for c in circle.parallel(10)]
+        [40.0]
+        >>> circle.parallel(60)
+        ()
+        """
+        if not (np.isfinite(distance) and distance != 0 and np.isfinite(tolerance) and tolerance > 0):
+            msg = f"a parallel curve needs a distance other than 0 and a tolerance above 0, not {distance}, {tolerance}"
+            raise CurveError(msg)
+        from bias_drafting.curve.parallel import parallel_chains
+
+        found = parallel_chains(self._chain, self.closed, float(distance), float(tolerance))
+        return tuple(type(self)(controls, closed) for controls, closed in found)
+
+    def band(self, width: float | str, ends: str = "square", tolerance: float = 0.01) -> Outline:
+        """Return the outline of the band of ``width`` along the curve: a stem as it lies.
+
+        ``width`` is in mm, or text such as ``"1/4 in"``. ``ends`` are ``"square"`` or ``"round"``; a closed curve
+        has none, and its band a hole. Where the band meets itself, and in bends tighter than half its width, what
+        lies inside is left out; corners are rounded on their outer side. ``tolerance`` as for :meth:`parallel`.
+
+        Raises
+        ------
+        CurveError
+            Another kind of ends, or a tolerance that is not positive.
+        LengthError
+            A width that is not more than 0.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> bend = bd.Curve.from_svg_path("M0 0A50 50 0 0 1 100 0")
+        >>> round(bend.band(10).area / bend.length, 4)      # a strip's area is its width times its length
+        10.0
+        """
+        mm = positive_mm(width, "the width of a band")
+        if ends not in ("square", "round") or not (np.isfinite(tolerance) and tolerance > 0):
+            msg = f"a band has 'square' or 'round' ends and a tolerance above 0, not {ends!r} and {tolerance!r}"
+            raise CurveError(msg)
+        from bias_drafting.curve.parallel import band_rings
+
+        rings = band_rings(self._chain, self.closed, mm, ends == "round", float(tolerance))
+        exterior, *holes = (Curve(controls, closed=True) for controls in rings)
+        return Outline(exterior, tuple(holes))
+
+    def flattened(self, tolerance: float = 0.01) -> Array:
+        """Return points ``(m, 2)`` whose joining lines stay within ``tolerance`` mm of the curve (guaranteed)."""
+        if not tolerance > 0:
+            msg = f"the tolerance must be more than 0 mm, not {tolerance!r}"
+            raise CurveError(msg)
+        return bezier.flatten(self.controls, tolerance)
+
+    def to_svg_path(self, decimals: int = 4) -> str:
+        """Return SVG path data in mm, absolute, rounded to ``decimals``; straight pieces as lines.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> bd.Curve.from_points([(0, 0), (30, 0), (30, 40.5)], closed=True).to_svg_path()
+        'M0 0L30 0L30 40.5Z'
+        """
+        return svg_path(self.controls, self.closed, decimals)
+
+    # Being a value
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Curve):
+            return NotImplemented
+        return self.closed == other.closed and np.array_equal(self.controls, other.controls)
+
+    def __hash__(self) -> int:
+        return hash((self.closed, self.controls.tobytes()))
+
+    def __repr__(self) -> str:
+        many = "segment" if len(self) == 1 else "segments"
+        return f"Curve({len(self)} {many}, {self.length:.2f} mm, {'closed' if self.closed else 'open'})"

@@ -1,0 +1,317 @@
+"""Bends: turning, corners, the least radius, and the working radius a strip of a given width feels.
+
+What a strip feels is a bend averaged over its own width. With window ``w`` the working radius at ``s`` is
+``w / |turn|``, where ``turn`` is the change of direction from ``s - w/2`` to ``s + w/2``, corners included. On an
+open curve the window stays inside; on a closed one it wraps; a curve shorter than the window is taken whole.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bias_drafting.curve import bezier, measure
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+    ComplexArray = NDArray[np.complex128]
+    IntArray = NDArray[np.intp]
+
+    from bias_drafting.curve.measure import Chain
+
+__all__ = [
+    "CORNER",
+    "Turning",
+    "curvature_extremes",
+    "sharpest_point",
+    "sharpest_window",
+    "total_turning",
+    "windowed_turn",
+]
+
+# A joint that turns by less than this is a smooth joint whose handles were rounded when the file was written (two
+# decimals on a 1 mm handle give up to 0.8 degrees); it counts in every turning, but is not called a corner.
+CORNER = np.radians(1.0)
+# Nodes per piece in the table of headings. Between nodes a cubic Hermite through headings and curvatures is used
+# to find the sharpest window; what is reported is then evaluated exactly.
+_NODES = 16
+# At most this many window positions are tried, whatever the ratio of curve to window: bounded work.
+_MOST_POSITIONS = 40_000
+# At most this many local maxima are polished; the others are lower by more than interpolation can err.
+_MOST_PEAKS = 6
+
+
+def total_turning(chain: Chain) -> float:
+    """Return the total absolute turning in radians: every bend either way, and every corner."""
+    inside = np.abs(turns_between_inflections(chain)).sum()
+    corners = np.abs(chain.corners[:-1]).sum()  # the first is the closing joint, or 0
+    return float(inside + corners)
+
+
+def turns_between_inflections(chain: Chain) -> Array:
+    a, b, c = bezier.derivative_coefficients(chain.controls).T
+    x, y, z = (np.conj(a) * b).imag, (np.conj(a) * c).imag, (np.conj(c) * b).imag
+    roots = bezier.quadratic_roots(-x, -2 * y, z)
+    inside = np.where((roots > 0) & (roots < 1), roots, 1.0)
+    edges = np.sort(np.concatenate([np.zeros((len(a), 1)), inside, np.ones((len(a), 1))], axis=1), axis=1)
+    turns = [measure.turn_within(chain.u, chain.v, edges[:, k], edges[:, k + 1]) for k in range(3)]
+    return np.stack(turns)
+
+
+def curvature_extremes(controls: Array) -> Array:
+    """Return the parameters ``(n, 5)`` inside each segment where its curvature may be extreme; NaN for none.
+
+    They solve ``2 N' D - 3 N D' = 0`` with ``N = B' x B''`` and ``D = |B'|^2``: all interior extremes, not samples.
+    """
+    a, b, c = bezier.derivative_coefficients(controls).T
+    scale = np.maximum(np.abs(np.stack([a, b, c])).max(axis=0), 1e-300)
+    a, b, c = a / scale, b / scale, c / scale
+    n2, n1, n0 = -(np.conj(a) * b).imag, -2 * (np.conj(a) * c).imag, (np.conj(c) * b).imag
+    d4, d3 = np.abs(a) ** 2, 2 * (np.conj(a) * b).real
+    d2, d1, d0 = np.abs(b) ** 2 + 2 * (np.conj(a) * c).real, 2 * (np.conj(b) * c).real, np.abs(c) ** 2
+    polynomial = np.stack(
+        [
+            -8 * n2 * d4,
+            2 * (2 * n2 * d3 + n1 * d4) - 3 * (3 * n2 * d3 + 4 * n1 * d4),
+            2 * (2 * n2 * d2 + n1 * d3) - 3 * (2 * n2 * d2 + 3 * n1 * d3 + 4 * n0 * d4),
+            2 * (2 * n2 * d1 + n1 * d2) - 3 * (n2 * d1 + 2 * n1 * d2 + 3 * n0 * d3),
+            2 * (2 * n2 * d0 + n1 * d1) - 3 * (n1 * d1 + 2 * n0 * d2),
+            2 * n1 * d0 - 3 * n0 * d1,
+        ],
+        axis=1,
+    )
+    return bezier.real_roots_in_unit(polynomial)
+
+
+def sharpest_point(chain: Chain) -> tuple[float, float]:
+    """Return the curvature (signed, 1/mm) at the sharpest single point, and its arc length.
+
+    A corner has infinite curvature. Where nothing bends the curvature is 0 at ``s = 0``.
+    """
+    n = len(chain.controls)
+    t = np.concatenate([np.zeros((n, 1)), np.ones((n, 1)), curvature_extremes(chain.controls)], axis=1)
+    piece, column = np.nonzero(np.isfinite(t))
+    at = t[piece, column]
+    bend = measure.curvature(chain.controls[piece], at)
+    best = int(np.argmax(np.abs(bend)))
+    corner = int(np.argmax(np.abs(chain.corners)))
+    if abs(chain.corners[corner]) >= CORNER:
+        return float(np.copysign(np.inf, chain.corners[corner])), float(chain.s[corner])
+    if bend[best] == 0:
+        return 0.0, 0.0
+    run = measure.partial_lengths(chain.controls[piece[best : best + 1]], np.zeros(1), at[best : best + 1])
+    return float(bend[best]), float(chain.s[piece[best]] + run[0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turning:
+    """A table of headings along a curve, to ask about windows of any size cheaply.
+
+    Attributes
+    ----------
+    chain
+        The measured curve.
+    closed
+        Whether windows wrap round.
+    s, heading, bend
+        Arc length, running direction (rad) and curvature (1/mm) at the nodes, piece after piece; a joint appears
+        twice, with the direction before it and after it.
+    coefficients
+        ``(m, 3)``, of each piece's derivative.
+    regular
+        ``(m, nodes)``: whether arc length between two nodes follows from one quadrature rule.
+    """
+
+    chain: Chain
+    closed: bool
+    s: Array
+    heading: Array
+    bend: Array
+    coefficients: ComplexArray
+    regular: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, chain: Chain, closed: bool) -> Turning:
+        """Tabulate a measured curve."""
+        n = len(chain.controls)
+        grid = np.linspace(0, 1, _NODES + 1)
+        rows = np.repeat(np.arange(n), _NODES)
+        begin, finish = np.tile(grid[:-1], n), np.tile(grid[1:], n)
+        steps = measure.partial_lengths(chain.controls[rows], begin, finish).reshape(n, _NODES)
+        regular = measure.regular(chain.controls[rows], begin, finish)
+        run = np.concatenate([np.zeros((n, 1)), np.cumsum(steps, axis=1)], axis=1)
+        # So that the last node of each piece is the joint itself, to the last bit.
+        run *= (np.diff(chain.s) / run[:, -1])[:, None]
+        s = chain.s[:-1, None] + run
+        s[:, -1] = chain.s[1:]
+        rows, t = np.repeat(np.arange(n), _NODES + 1), np.tile(grid, n)
+        turn = measure.turn_within(chain.u[rows], chain.v[rows], np.zeros(len(t)), t)
+        heading = chain.heading[rows, 0] + turn
+        bend = measure.curvature(chain.controls[rows], t)
+        coefficients = bezier.derivative_coefficients(chain.controls)
+        return cls(chain, closed, s.ravel(), heading, bend, coefficients, regular.reshape(n, _NODES))
+
+    @property
+    def once_round(self) -> float:
+        """By how much the direction has turned after one round of a closed curve, in radians."""
+        return float(self.chain.heading[-1, 1] + self.chain.corners[-1] - self.chain.heading[0, 0])
+
+    def _wrapped(self, s: Array) -> tuple[Array, Array]:
+        if not self.closed:
+            return np.clip(s, 0, self.chain.length), np.zeros_like(s)
+        rounds = np.floor(s / self.chain.length)
+        return s - rounds * self.chain.length, rounds * self.once_round
+
+    def heading_near(self, s: Array, before: bool) -> Array:
+        """Return the running direction by interpolation in the table."""
+        inside, extra = self._wrapped(s)
+        side = "left" if before else "right"
+        k = np.clip(np.searchsorted(self.s, inside, side=side) - 1, 0, len(self.s) - 2)
+        span = self.s[k + 1] - self.s[k]
+        x = np.where(span > 0, (inside - self.s[k]) / np.where(span > 0, span, 1), 0.0)
+        x = np.clip(x, 0, 1)
+        h0, rise = self.heading[k], self.heading[k + 1] - self.heading[k]
+        m0, m1 = self.bend[k] * span, self.bend[k + 1] * span
+        # At a cusp or a drawn-in handle the curvature is infinite, or far larger than the turn: go straight there.
+        wild = ~(np.maximum(np.abs(m0), np.abs(m1)) <= 4 * np.abs(rise) + 1e-9)
+        m0, m1 = np.where(wild, rise, m0), np.where(wild, rise, m1)
+        cubic = h0 + rise * x * x * (3 - 2 * x) + m0 * x * (1 - x) ** 2 - m1 * x * x * (1 - x)
+        return np.where(span > 0, cubic, self.heading[k + 1] if not before else h0) + extra
+
+    def _piece_and_parameter(self, s: Array, before: bool) -> tuple[IntArray, Array]:
+        """Return piece and parameter at each arc length, by way of the table where that is exact."""
+        n = len(self.chain.controls)
+        piece = np.clip(np.searchsorted(self.chain.s, s, side="left" if before else "right") - 1, 0, n - 1)
+        rows = self.s.reshape(n, _NODES + 1)[piece]
+        node = np.clip((rows[:, 1:-1] <= s[:, None]).sum(axis=1), 0, _NODES - 1)
+        pick = np.arange(len(s)), node
+        low, span = rows[pick], rows[pick[0], node + 1] - rows[pick]
+        quick = self.regular[piece, node]
+        t = np.zeros(len(s))
+        t[quick] = measure.inverse_regular(
+            self.coefficients[piece[quick]],
+            node[quick] / _NODES,
+            (node[quick] + 1) / _NODES,
+            np.clip(s - low, 0, span)[quick],
+            span[quick],
+        )
+        if not quick.all():
+            t[~quick] = self.chain.locate(s[~quick], before)[1]
+        return piece, t
+
+    def heading_exact(self, s: Array, before: bool) -> Array:
+        """Return the running direction exactly (slower)."""
+        inside, extra = self._wrapped(s)
+        near = np.searchsorted(self.chain.s, inside)
+        for k in (near - 1, near):
+            joint = self.chain.s[np.clip(k, 0, len(self.chain.s) - 1)]
+            # s - w/2 + w/2 need not give s back: a window edge meant to lie on a joint is put there.
+            inside = np.where(np.abs(inside - joint) <= 1e-11 * self.chain.length, joint, inside)
+        if self.closed and before:
+            start = inside == 0
+            inside = np.where(start, self.chain.length, inside)
+            extra = np.where(start, extra - self.once_round, extra)
+        elif self.closed:
+            end = inside >= self.chain.length
+            inside = np.where(end, 0.0, inside)
+            extra = np.where(end, extra + self.once_round, extra)
+        piece, t = self._piece_and_parameter(inside, before)
+        chain = self.chain
+        turn = measure.turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
+        return chain.heading[piece, 0] + turn + extra
+
+    def over(self, s: Array, window: float, exact: bool = False) -> Array:
+        """Return the turn in radians (right positive) over the window centred at each ``s``.
+
+        Where an edge of the window lies on a corner, the corner counts or not, whichever turns more.
+        """
+        heading = self.heading_exact if exact else self.heading_near
+        low, high = s - window / 2, s + window / 2
+        if not (np.abs(self.chain.corners) > 0).any():
+            return heading(high, False) - heading(low, False)
+        options = np.stack([heading(high, h) - heading(low, b) for h in (False, True) for b in (True, False)])
+        return options[np.abs(options).argmax(axis=0), np.arange(len(s))]
+
+    def positions(self, window: float) -> Array:
+        """Return the window centres worth trying: edges on nodes, and an even spread of eighths of a window."""
+        length = self.chain.length
+        low, high = (0.0, length) if self.closed else (window / 2, length - window / 2)
+        count = int(min(max(8 * length / window, 64), _MOST_POSITIONS))
+        joints = self.chain.s
+        spread = [np.linspace(low, high, count), joints - window / 2, joints + window / 2, self.s]
+        if len(self.s) < _MOST_POSITIONS:
+            spread += [self.s - window / 2, self.s + window / 2]
+        s = np.concatenate(spread)
+        return np.unique(np.clip(s, low, high) if not self.closed else s % length)
+
+
+def sharpest_window(turning: Turning, window: float) -> tuple[float, float]:
+    """Return the largest turn (rad, signed) over any window of that length, and the ``s`` at its middle."""
+    length = turning.chain.length
+    if window >= length:
+        return _whole(turning, window)
+    s = turning.positions(window)
+    rough = np.abs(turning.over(s, window))
+    best = rough.max()
+    # Every local maximum that could still win once it is evaluated exactly.
+    rising = np.concatenate([[True], rough[1:] >= rough[:-1]])
+    falling = np.concatenate([rough[:-1] >= rough[1:], [True]])
+    peaks = np.flatnonzero(rising & falling & (rough >= best * 0.98 - 1e-9))
+    peaks = peaks[np.argsort(-rough[peaks], kind="stable")][:_MOST_PEAKS]
+    centre = np.concatenate([s[peaks], _tie_middles(turning, s, rough)])
+    turn = turning.over(centre, window, exact=True)
+    step = np.full(len(centre), window / 16)
+    for _ in range(3):
+        centre, turn, step = _polished(turning, window, centre, turn, step)
+    # Of equals the last: the middle of the longest stretch that turns alike, or the corner itself.
+    top = int(np.flatnonzero(np.abs(turn) >= np.abs(turn).max() * (1 - 1e-9))[-1])
+    return float(turn[top]), float(centre[top] % length if turning.closed else centre[top])
+
+
+def _tie_middles(turning: Turning, s: Array, rough: Array) -> Array:
+    """Return where to report a bend that is equally tight over a stretch: its middle, or the corner in it."""
+    level = rough >= rough.max() * (1 - 1e-6)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], level, [False]])))
+    starts, ends = edges[::2], edges[1::2] - 1
+    longest = int(np.argmax(s[ends] - s[starts]))
+    low, high = s[starts[longest]], s[ends[longest]]
+    sharpest = int(np.argmax(np.abs(turning.chain.corners)))
+    corner = turning.chain.s[sharpest]
+    if abs(turning.chain.corners[sharpest]) >= CORNER and s[0] <= corner <= s[-1]:
+        return np.array([(low + high) / 2, corner])
+    return np.array([(low + high) / 2])
+
+
+def _polished(turning: Turning, window: float, centre: Array, turn: Array, step: Array) -> tuple[Array, Array, Array]:
+    """Move each centre to the top of the parabola through its neighbours, where that is higher."""
+    low, high = (-np.inf, np.inf) if turning.closed else (window / 2, turning.chain.length - window / 2)
+    left, right = np.clip(centre - step, low, high), np.clip(centre + step, low, high)
+    values = np.abs(turning.over(np.concatenate([left, right]), window, exact=True)).reshape(2, -1)
+    rise, fall = np.abs(turn) - values[0], np.abs(turn) - values[1]
+    both = rise + fall
+    top = centre + np.where(both > 0, step * (rise - fall) / np.where(both > 0, 2 * both, 1), 0.0)
+    trial = np.clip(np.stack([top, left, right]), low, high)
+    turns = turning.over(trial.ravel(), window, exact=True).reshape(3, -1)
+    trial, turns = np.vstack([trial, centre]), np.vstack([turns, turn])
+    pick = np.abs(turns).argmax(axis=0), np.arange(len(centre))
+    return trial[pick], turns[pick], step / 6
+
+
+def _whole(turning: Turning, window: float) -> tuple[float, float]:
+    """Return the turn of a curve no longer than its window, scaled so that ``window / turn`` is its radius."""
+    chain = turning.chain
+    turn = turning.once_round if turning.closed else chain.heading[-1, 1] - chain.heading[0, 0]
+    return float(turn * window / chain.length), chain.length / 2
+
+
+def windowed_turn(turning: Turning, s: Array, window: float) -> Array:
+    """Return the turn (rad, signed, scaled like the window) felt at each ``s``; windows stay inside an open curve."""
+    length = turning.chain.length
+    if window >= length:
+        return np.full(len(s), _whole(turning, window)[0])
+    centre = s if turning.closed else np.clip(s, window / 2, length - window / 2)
+    return turning.over(centre, window, exact=True)

@@ -1,0 +1,136 @@
+"""What parallel curves and their trimming share: rings, and the parallel curves sampled as branches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bias_drafting.curve import bends, bezier
+from bias_drafting.curve.offset_fit import offset_points
+from bias_drafting.errors import CurveError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from bias_drafting.curve.measure import Chain
+
+    Array = NDArray[np.float64]
+    IntArray = NDArray[np.intp]
+
+__all__ = ["END", "FIT_SHARE", "LEFT", "RIGHT", "STRAIGHT", "Branch", "Ring", "met", "sampled", "signed_area"]
+
+RIGHT, LEFT, END, STRAIGHT = 0, 1, 2, 3
+
+# Of the tolerance, fits may use this share; polygons and the closing of gaps use the rest.
+FIT_SHARE = 0.6
+# A joint whose kink shifts the parallel curve by less than this share of the tolerance is treated as smooth.
+_KINK_SHARE = 0.1
+# Never more samples than this on one curve: bounded work. Beyond, the curve is refused rather than drawn worse
+# than promised.
+_MOST_SAMPLES = 400_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ring:
+    """One closed boundary: cubics ``(n, 4, 2)``, and for each which side of the centreline it runs along."""
+
+    controls: Array
+    side: IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Branch:
+    """A smooth stretch of one parallel curve, or of the arc round a corner or an end, as sampled points.
+
+    Attributes
+    ----------
+    side
+        RIGHT or LEFT of travel (an arc round a corner belongs to the outer side), or END.
+    distance
+        Signed distance from the centreline, right positive; for an arc, its radius.
+    place
+        ``(m,)`` where each point lies: piece + t along the centreline; for an arc, its angle in radians.
+    points
+        ``(m, 2)``.
+    centre
+        ``(m, 2)`` the points of the centreline they belong to.
+    is_arc
+        Whether this is an arc round a single centre.
+    """
+
+    side: int
+    distance: float
+    place: Array
+    points: Array
+    centre: Array
+    is_arc: bool = False
+
+
+def sampled(chain: Chain, closed: bool, half: float, stray: float) -> list[Branch]:
+    """Return both parallel curves at ``half``, broken at corners, as polygons that stray by at most ``stray``.
+
+    Raises
+    ------
+    CurveError
+        Where that would take an unreasonable number of points.
+    """
+    place, breaks = _places(chain, closed, half, stray)
+    edges = [0, *breaks, len(place)]
+    branches = []
+    for side, distance in ((RIGHT, half), (LEFT, -half)):
+        for first, last in zip(edges[:-1], edges[1:], strict=True):
+            at = place[first:last]
+            piece = np.minimum(at.astype(np.intp), len(chain.controls) - 1)
+            if last < len(place):
+                # The last sample before a corner belongs to the piece that ends there.
+                piece[-1] = int(at[-1]) - 1
+            rows, t = chain.controls[piece], at - piece
+            points = offset_points(rows, t, np.full(len(at), distance))
+            branches.append(Branch(side, distance, at, points, bezier.evaluate(rows, t)))
+    return branches
+
+
+def _places(chain: Chain, closed: bool, half: float, stray: float) -> tuple[Array, list[int]]:
+    """Return where to sample (piece + t) and at which of those indices a corner starts a new branch."""
+    absolute = np.abs(bends.turns_between_inflections(chain)).sum(axis=0)
+    arc = np.diff(chain.s)
+    # A chord over arc length l that turns by a strays by l a / 8; steps even in t are uneven in both: the 4.
+    reach = 4 * (arc + half * absolute) * absolute
+    steps = np.ceil(np.sqrt(reach / (8 * stray)))
+    # No step turns by more than about 6 degrees, so that neighbouring normals make honest strips.
+    steps = np.maximum(np.maximum(steps, np.ceil(absolute / 0.1)), 2)
+    if steps.sum() > _MOST_SAMPLES:
+        msg = f"a band as wide and fine as this takes {steps.sum():.0f} steps; ask for a larger tolerance"
+        raise CurveError(msg)
+    counts = steps.astype(np.intp)
+    kinked = np.flatnonzero(np.abs(chain.corners[1:-1]) * half > _KINK_SHARE * stray) + 1
+    places, breaks, total = [], [], 0
+    for k, count in enumerate(counts):
+        if k in kinked:
+            places.append(np.array([float(k)]))  # the corner once more, as the end of what comes before it
+            total += 1
+            breaks.append(total)
+        places.append(k + np.arange(count) / count)
+        total += int(count)
+    places.append(np.array([float(len(counts))]))
+    return np.concatenate(places), breaks
+
+
+def met(cubics: Array, ring: bool) -> Array:
+    """Close the hair-wide gaps that rounding and tiny kinks leave between neighbouring fits."""
+    result = cubics.copy()
+    middle = (result[:-1, 3] + result[1:, 0]) / 2
+    result[:-1, 3] = result[1:, 0] = middle
+    if ring:
+        result[-1, 3] = result[0, 0] = (result[-1, 3] + result[0, 0]) / 2
+    return result
+
+
+def signed_area(controls: Array) -> float:
+    """Return the area within a closed chain, exactly (Green's theorem); positive if it runs clockwise on the page."""
+    p = controls - controls[0, 0]
+    # The integral of (x dy - y dx) / 2 over a cubic is a bilinear form in its control points.
+    form = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20
+    return float(np.einsum("nj,jk,nk->", p[..., 0], form, p[..., 1]))

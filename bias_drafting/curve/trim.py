@@ -1,0 +1,217 @@
+"""Trimming: the boundary of a band that bends tighter than its half width, has corners, or meets itself.
+
+Which parts of the parallel curves remain is a question of topology, and is answered on fine polygons: the band is
+laid out as strips between neighbouring normals, with fans at corners and round ends, and all are united. Every
+corner of those polygons lies on a parallel curve at a known place, and the union keeps it to the last bit; so each
+stretch of the united boundary is recognised and fitted to the exact curve, not to the polygon.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bias_drafting.curve import bezier
+from bias_drafting.curve.branches import END, FIT_SHARE, LEFT, RIGHT, STRAIGHT, Branch, Ring, met, sampled
+from bias_drafting.curve.offset_fit import fit_offsets
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from bias_drafting.curve.measure import Chain
+
+    Array = NDArray[np.float64]
+    IntArray = NDArray[np.intp]
+    Marks = dict[bytes, list[tuple[int, int]]]
+
+__all__ = ["united_rings"]
+
+# Of the tolerance, this is what the polygons may stray from the exact parallel curves.
+_POLYGON_SHARE = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """A stretch of boundary: along a branch between two places, or straight (``branch`` -1) between two points."""
+
+    branch: int
+    begin: float
+    finish: float
+    points: tuple[tuple[float, float], tuple[float, float]]
+
+
+def united_rings(chain: Chain, closed: bool, half: float, round_ends: bool, tolerance: float) -> list[Ring]:
+    """Return the boundary rings of the band of half width ``half``, the outermost first."""
+    import shapely
+
+    stray = _POLYGON_SHARE * tolerance
+    branches = sampled(chain, closed, half, stray)
+    strips = shapely.make_valid(shapely.polygons(np.concatenate([_strips(b) for b in branches])))
+    fans = _fans(chain, closed, branches, half, round_ends, stray)
+    filled = [shapely.Polygon(np.vstack([fan.centre[:1], fan.points])) for fan in fans]
+    whole = shapely.union_all([*strips, *filled])
+    parts = [p for p in shapely.get_parts(whole) if p.geom_type == "Polygon"]
+    largest = max(parts, key=lambda part: part.area)
+    # Slivers between strips are rounding, not holes a person could find.
+    holes = [h for h in largest.interiors if shapely.Polygon(h).area > stray * half]
+    everything = [*branches, *fans]
+    marks = _marks(everything)
+    rings = []
+    for loop in (largest.exterior, *holes):
+        runs = _runs(np.asarray(loop.coords)[:-1, :2], marks, everything)
+        rings.append(_fitted(runs, chain, everything, tolerance))
+    return rings
+
+
+def _strips(branch: Branch) -> Array:
+    """Return the quadrilaterals ``(m, 5, 2)`` between neighbouring normals on one side."""
+    c, e = branch.centre, branch.points
+    return np.stack([c[:-1], c[1:], e[1:], e[:-1], c[:-1]], axis=1)
+
+
+def _fans(
+    chain: Chain, closed: bool, branches: list[Branch], half: float, round_ends: bool, stray: float
+) -> list[Branch]:
+    """Return the arcs that fill the outer sides of corners and round the ends, rim points met to the last bit."""
+    rights = [b for b in branches if b.side == RIGHT]
+    lefts = [b for b in branches if b.side == LEFT]
+    jobs: list[tuple[int, Array, Array, Array, float]] = []  # side, centre, first and last point, turn
+    after = list(range(1, len(rights))) + ([0] if closed else [])
+    for k in after:
+        turn = float(chain.corners[int(rights[k].place[0])])
+        side, stretch = (LEFT, lefts) if turn > 0 else (RIGHT, rights)
+        if turn != 0:
+            jobs.append((side, stretch[k].centre[0], stretch[k - 1].points[-1], stretch[k].points[0], turn))
+    if round_ends and not closed:
+        jobs.append((END, rights[-1].centre[-1], rights[-1].points[-1], lefts[-1].points[-1], -np.pi))
+        jobs.append((END, rights[0].centre[0], lefts[0].points[0], rights[0].points[0], -np.pi))
+    step = np.sqrt(8 * stray / half)
+    fans = []
+    for side, centre, begin, finish, turn in jobs:
+        first = float(np.arctan2(*(begin - centre)[::-1]))
+        angle = first + turn * np.linspace(0, 1, max(int(np.ceil(abs(turn) / step)), 1) + 1)
+        rim = centre + half * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        rim[0], rim[-1] = begin, finish
+        fans.append(Branch(side, half, angle, rim, np.tile(centre, (len(angle), 1)), is_arc=True))
+    return fans
+
+
+def _marks(branches: list[Branch]) -> Marks:
+    """Map each polygon corner, to the last bit, to the branches it lies on and its number along each."""
+    marks: Marks = defaultdict(list)
+    for k, branch in enumerate(branches):
+        for i, point in enumerate(branch.points + 0.0):  # + 0.0 makes -0.0 into 0.0
+            marks[point.tobytes()].append((k, i))
+    return marks
+
+
+def _runs(loop: Array, marks: Marks, branches: list[Branch]) -> list[_Run]:
+    """Read a closed polygon as runs along branches, with straight edges between."""
+    loop = loop + 0.0
+    found = [marks.get(p.tobytes(), []) for p in loop]
+    steps = [
+        _step(found[i], found[(i + 1) % len(loop)], loop[i], loop[(i + 1) % len(loop)], branches)
+        for i in range(len(loop))
+    ]
+    runs: list[_Run] = []
+    for step in steps:
+        if runs and _continues(runs[-1], step):
+            runs[-1] = _Run(step.branch, runs[-1].begin, step.finish, (runs[-1].points[0], step.points[1]))
+        else:
+            runs.append(step)
+    if len(runs) > 1 and _continues(runs[-1], runs[0]):
+        last = runs.pop()
+        runs[0] = _Run(last.branch, last.begin, runs[0].finish, (last.points[0], runs[0].points[1]))
+    return runs
+
+
+def _continues(run: _Run, step: _Run) -> bool:
+    if run.branch < 0 or run.branch != step.branch or run.finish != step.begin:
+        return False
+    return (run.finish - run.begin) * (step.finish - step.begin) > 0
+
+
+def _step(
+    here: list[tuple[int, int]], there: list[tuple[int, int]], p: Array, q: Array, branches: list[Branch]
+) -> _Run:
+    """Recognise one polygon edge: along a branch, part of a branch's edge up to a crossing, or plain straight."""
+    points = ((float(p[0]), float(p[1])), (float(q[0]), float(q[1])))
+    for branch, i in here:
+        for other, j in there:
+            if branch == other and abs(i - j) == 1:
+                place = branches[branch].place
+                return _Run(branch, float(place[i]), float(place[j]), points)
+    if here and not there:
+        for branch, i in here:
+            at = _partway(branches[branch], i, q)
+            if at is not None:
+                return _Run(branch, float(branches[branch].place[i]), at, points)
+    if there and not here:
+        for branch, j in there:
+            at = _partway(branches[branch], j, p)
+            if at is not None:
+                return _Run(branch, at, float(branches[branch].place[j]), points)
+    return _Run(-1, 0.0, 0.0, points)
+
+
+def _partway(branch: Branch, i: int, point: Array) -> float | None:
+    """Return the place of a point on one of the two edges of a branch that meet at its ``i``-th point, or None."""
+    for j in (i - 1, i + 1):
+        if not 0 <= j < len(branch.points):
+            continue
+        edge = branch.points[j] - branch.points[i]
+        reach = point - branch.points[i]
+        size = float(edge @ edge)
+        share = float(edge @ reach) / size if size > 0 else -1.0
+        aside = abs(float(edge[0] * reach[1] - edge[1] * reach[0]))
+        if 0 < share < 1 and aside <= 1e-9 * size:
+            return float(branch.place[i] + share * (branch.place[j] - branch.place[i]))
+    return None
+
+
+def _fitted(runs: list[_Run], chain: Chain, branches: list[Branch], tolerance: float) -> Ring:
+    """Fit every run to its exact curve and join them up."""
+    parts: list[Array] = [np.empty((0, 4, 2))] * len(runs)
+    jobs: list[tuple[int, int, float, float, float]] = []  # run, piece, t0, t1, distance
+    for k, run in enumerate(runs):
+        if run.branch < 0:
+            parts[k] = bezier.from_lines(np.array(run.points))
+        elif branches[run.branch].is_arc:
+            arc = branches[run.branch]
+            parts[k] = _circle_arc(arc.centre[0], arc.distance, run.begin, run.finish)
+        else:
+            jobs.extend((k, *piece, branches[run.branch].distance) for piece in _pieces(run, len(chain.controls)))
+    if jobs:
+        table = np.array(jobs)
+        rows = table[:, 1].astype(np.intp)
+        fits, owner = fit_offsets(
+            chain.controls[rows], table[:, 2], table[:, 3], table[:, 4], tolerance * FIT_SHARE
+        )
+        whose = table[owner, 0].astype(np.intp)
+        for k in np.unique(whose):
+            cubics = fits[whose == k]
+            parts[k] = cubics if runs[k].finish > runs[k].begin else cubics[::-1, ::-1]
+    sides = [STRAIGHT if run.branch < 0 else branches[run.branch].side for run in runs]
+    side = np.repeat(sides, [len(part) for part in parts])
+    return Ring(met(np.concatenate(parts), ring=True), side)
+
+
+def _circle_arc(centre: Array, radius: float, begin: float, finish: float) -> Array:
+    """Return cubics along a circle between two angles; at 30 degrees a piece they stray 3.7e-7 of the radius."""
+    count = max(int(np.ceil(abs(finish - begin) / (np.pi / 6) - 1e-9)), 1)
+    angle = np.linspace(begin, finish, count + 1)
+    rim = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    along = np.stack([-rim[:, 1], rim[:, 0]], axis=1) * (4 / 3 * np.tan((finish - begin) / count / 4))
+    unit = np.stack([rim[:-1], rim[:-1] + along[:-1], rim[1:] - along[1:], rim[1:]], axis=1)
+    return centre + radius * unit
+
+
+def _pieces(run: _Run, count: int) -> list[tuple[int, float, float]]:
+    """Cut a run along the centreline at the joints between its pieces: piece, t0, t1, always forward."""
+    low, high = sorted((run.begin, run.finish))
+    first, last = min(int(low), count - 1), min(int(np.ceil(high)) - 1, count - 1)
+    cut = [(k, max(low - k, 0.0), min(high - k, 1.0)) for k in range(first, last + 1)]
+    return [(k, t0, t1) for k, t0, t1 in cut if t1 > t0]

@@ -1,0 +1,110 @@
+"""The size of an SVG drawing, and where its user units lie on the page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bias_drafting.drawing.style import declarations
+from bias_drafting.drawing.viewport import (
+    PX,
+    Length,
+    ViewBox,
+    named_length,
+    parse_view_box,
+    shorten,
+    view_box_matrix,
+)
+from bias_drafting.errors import DrawingError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from bias_drafting.drawing.xml_tree import Element
+
+    Array = NDArray[np.float64]
+
+__all__ = ["Page", "page_of"]
+
+# The size of a drawing that gives none (CSS 2.1, section 10.3.2, replaced elements).
+_FALLBACK = (300 * PX, 150 * PX)
+_NO_UNITS = "a file without units is read at 96 to the inch"
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The page of a drawing.
+
+    Attributes
+    ----------
+    size
+        Width and height in mm.
+    matrix
+        The 3 x 3 map from user units to mm on the page.
+    viewport
+        Width and height in user units, for percentages.
+    remarks
+        What was assumed, and why.
+    """
+
+    size: tuple[float, float]
+    matrix: Array
+    viewport: tuple[float, float]
+    remarks: list[tuple[str, str]] = field(default_factory=list)
+
+
+def page_of(root: Element) -> Page:
+    """Return the page of a root ``svg`` element.
+
+    Raises
+    ------
+    DrawingError
+        A width, height, viewBox or preserveAspectRatio that cannot be read, or a size that is not more than 0.
+    """
+    remarks: list[tuple[str, str]] = []
+    box = parse_view_box(root.attributes["viewBox"]) if "viewBox" in root.attributes else None
+    size = _size(root, box, remarks)
+    if "transform" in root.attributes:
+        remarks.append(("its transform is left out", "the whole drawing is read in its own place"))
+    if box is None:
+        return Page(size, np.diag([PX, PX, 1.0]), (size[0] / PX, size[1] / PX), remarks)
+    matrix = view_box_matrix(box, *size, root.attributes.get("preserveAspectRatio", ""))
+    return Page(size, matrix, (box.width, box.height), remarks)
+
+
+def _size(root: Element, box: ViewBox | None, remarks: list[tuple[str, str]]) -> tuple[float, float]:
+    """Return width and height in mm."""
+    width, height = _side(root, "width"), _side(root, "height")
+    given = [side for side in (width, height) if side is not None]
+    if any(side.unit == "" for side in given):
+        remarks.append(("its size is read in px", _NO_UNITS))
+    if width is not None and height is not None:
+        return width.mm, height.mm
+    if box is None:
+        remarks.append(
+            ("its missing width or height is taken as 300 or 150 px", f"it has no viewBox; {_NO_UNITS}")
+        )
+        return (width.mm if width else _FALLBACK[0]), (height.mm if height else _FALLBACK[1])
+    if width is not None:
+        remarks.append(("its height follows from its width", "only the width is a length"))
+        return width.mm, width.mm * box.height / box.width
+    if height is not None:
+        remarks.append(("its width follows from its height", "only the height is a length"))
+        return height.mm * box.width / box.height, height.mm
+    remarks.append(("its viewBox is read in px", f"its width and height are no lengths; {_NO_UNITS}"))
+    return box.width * PX, box.height * PX
+
+
+def _side(root: Element, name: str) -> Length | None:
+    """Return the width or height a root gives as a length: as an attribute, else in its style."""
+    for properties in (root.attributes, declarations(root)):
+        length = named_length(properties, name, "100%")
+        if length.unit == "%":
+            continue
+        if length.value <= 0:
+            msg = f"its {name} is {shorten(properties[name])}; it must be more than 0"
+            raise DrawingError(msg)
+        return length
+    return None

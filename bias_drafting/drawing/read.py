@@ -1,0 +1,194 @@
+"""Reading a drawing from a file."""
+
+from __future__ import annotations
+
+import math
+import numbers
+import os
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+from typing import IO, TYPE_CHECKING
+
+from bias_drafting.drawing.drawing import Drawing, Note, Shape
+from bias_drafting.drawing.roles import numbered, sort_shapes
+from bias_drafting.drawing.svg import read_svg
+from bias_drafting.drawing.viewport import shorten
+from bias_drafting.errors import DrawingError
+
+if TYPE_CHECKING:
+    from bias_drafting.drawing.roles import Roles
+
+__all__ = ["read_drawing"]
+
+_LARGEST = 64 * 2**20  # bytes; a drawing of a thousand traced stems has about one million
+
+_LOOKS = (
+    (b"%PDF", "a PDF"),
+    (b"%!PS", "PostScript"),
+    (b"\x89PNG", "a PNG picture"),
+    (b"\xff\xd8\xff", "a JPEG picture"),
+    (b"GIF8", "a GIF picture"),
+    (b"RIFF", "a WebP picture or a sound"),
+    (b"BM", "a BMP picture"),
+    (b"II*\x00", "a TIFF picture"),
+    (b"MM\x00*", "a TIFF picture"),
+    (b"\x1f\x8b", "a compressed file; unpack it first"),
+    (b"PK\x03\x04", "a zip archive; unpack it first"),
+    (b"{", "JSON"),
+)
+
+
+def read_drawing(
+    path_or_file: str | os.PathLike[str] | IO[bytes] | IO[str],
+    scale: float | None = None,
+    roles: Roles | None = None,
+) -> Drawing:
+    """Read a drawing at true size.
+
+    Parameters
+    ----------
+    path_or_file
+        Path of an SVG file, or an open file of bytes or text. What it is, is told by its content.
+    scale
+        Multiplies the size read: 2.0 makes everything twice as large.
+    roles
+        What shapes are for, where their words and kinds do not tell: a mapping from names of shapes or groups to
+        ``"stem"``, ``"motif"``, ``"frame"`` or ``"ignore"``, or a function from a shape to one of these or None.
+
+    Returns
+    -------
+    Drawing
+        In millimetres, x right and y down from the upper left corner of the page. What was left out or assumed
+        is in its ``notes``; a drawing without stems is one, with a note.
+
+    Raises
+    ------
+    DrawingError
+        One line that begins with the file and names the element, for: a file that is missing, empty, over 64 MB
+        or not SVG; a size that is zero, negative or cannot be read; numbers that are not finite; transforms and
+        lengths that cannot be read; a ``scale`` or ``roles`` that cannot be.
+
+    Notes
+    -----
+    Units are those of CSS: 96 px to the inch, also where a file gives none. Arcs become cubic curves before any
+    transform, exact to 2e-11 of their radius. Ends that meet within 0.001 mm close a curve. Not drawn from here:
+    copies (``use``), lettering, pictures, style sheets; each gets a note.
+
+    Examples
+    --------
+    >>> import io
+    >>> import bias_drafting as bd
+    >>> hop = '<svg width="50mm" height="80mm" viewBox="0 0 5 8"><line id="hop-stem" y2="8" stroke="teal"/></svg>'
+    >>> bd.read_drawing(io.StringIO(hop))["hop-stem"].centreline.length
+    80.0
+    """
+    source, shown = _names_of(path_or_file)
+    try:
+        factor = _checked_scale(scale)
+        content = _content(path_or_file)
+        _check_kind(content)
+        svg = read_svg(content, factor)
+        shapes, renamed = _with_names_that_differ(svg.shapes)
+        found = sort_shapes(shapes, roles)
+    except DrawingError as error:
+        msg = f"{shown}: {error}"
+        raise DrawingError(msg) from error
+    notes = [*svg.notes, *renamed, *found.notes]
+    notes.sort(key=lambda note: note.line or 0)
+    if not found.stems:
+        why = "nothing in it is an open stroked line or called stem, vine or tendril"
+        notes.append(Note("drawing", None, "no stem found", why))
+    return Drawing(
+        source=source,
+        size=svg.size,
+        shapes=tuple(shapes),
+        stems=tuple(found.stems),
+        motifs=tuple(found.motifs),
+        frame=found.frame,
+        notes=tuple(notes),
+    )
+
+
+def _names_of(path_or_file: object) -> tuple[str, str]:
+    """Return the name of a drawing's file, and the file as the caller gave it, for messages."""
+    given = (
+        path_or_file if isinstance(path_or_file, (str, os.PathLike)) else getattr(path_or_file, "name", None)
+    )
+    if not isinstance(given, (str, os.PathLike)) or not str(given).strip():
+        return "drawing", "drawing"
+    text = " ".join(str(given).split())
+    return Path(text).name or text, text if len(text) <= 200 else "..." + text[-197:]
+
+
+def _checked_scale(scale: float | None) -> float:
+    if scale is None:
+        return 1.0
+    is_number = isinstance(scale, numbers.Real) and not isinstance(scale, bool)
+    if not is_number or not math.isfinite(scale) or scale <= 0:
+        msg = f"scale must be a finite number more than 0, not {scale!r}"
+        raise DrawingError(msg)
+    return float(scale)
+
+
+def _content(path_or_file: str | os.PathLike[str] | IO[bytes] | IO[str]) -> bytes | str:
+    """Return what is in a file, if it is not too large."""
+    if not isinstance(path_or_file, (str, os.PathLike)):
+        return _limited(path_or_file.read(_LARGEST + 1))
+    try:
+        with Path(path_or_file).open("rb") as file:
+            return _limited(file.read(_LARGEST + 1))
+    except FileNotFoundError as error:
+        msg = "there is no such file"
+        raise DrawingError(msg) from error
+    except IsADirectoryError as error:
+        msg = "it is a folder, not a drawing"
+        raise DrawingError(msg) from error
+    except (OSError, ValueError) as error:
+        if isinstance(error, DrawingError):
+            raise
+        msg = f"it cannot be opened ({getattr(error, 'strerror', None) or error})"
+        raise DrawingError(msg) from error
+
+
+def _limited(content: bytes | str) -> bytes | str:
+    if len(content) > _LARGEST:
+        msg = f"it is larger than {_LARGEST // 2**20} MB"
+        raise DrawingError(msg)
+    return content
+
+
+def _check_kind(content: bytes | str) -> None:
+    """Raise an error that says what a file looks like, unless it looks like XML."""
+    start = content[:2000].encode("utf-8", "replace") if isinstance(content, str) else content[:2000]
+    start = start.removeprefix(b"\xef\xbb\xbf").lstrip()
+    if not start:
+        msg = "it is empty"
+        raise DrawingError(msg)
+    if start.startswith((b"<", b"\xff\xfe", b"\xfe\xff", b"\x00<")):
+        return
+    looks = next((kind for magic, kind in _LOOKS if start.startswith(magic)), None)
+    if looks is None and start.split()[:2] == [b"0", b"SECTION"]:
+        looks = "a DXF drawing"
+    if looks is None:
+        looks = "text" if b"\x00" not in start else "data of a kind unknown here"
+    msg = f"it is not an SVG drawing, the only kind read here; it looks like {looks}"
+    raise DrawingError(msg)
+
+
+def _with_names_that_differ(shapes: tuple[Shape, ...]) -> tuple[list[Shape], list[Note]]:
+    """Number the second and later shapes of the same name."""
+    taken = {shape.name for shape in shapes}
+    seen: Counter[str] = Counter()
+    result, notes = [], []
+    for shape in shapes:
+        name = shape.name
+        seen[name] += 1
+        if seen[name] > 1:
+            (new,) = numbered(name, 1, taken, first=seen[name])
+            notes.append(
+                Note(new, shape.line, f"called {shorten(new)}", f"the name {shorten(name)} is taken")
+            )
+            shape = replace(shape, name=new)  # noqa: PLW2901
+        result.append(shape)
+    return result, notes
