@@ -19,12 +19,33 @@ from typing import TYPE_CHECKING
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from bias_drafting.cloth.bend import StemCheck as StemCheck
+    from bias_drafting.cloth.bend import TightSpot as TightSpot
+    from bias_drafting.cloth.bend import Verdict as Verdict
+    from bias_drafting.cloth.bend import check_stem as check_stem
+    from bias_drafting.cloth.cloth import Cloth as Cloth
+    from bias_drafting.cloth.making import FoldedStrip as FoldedStrip
+    from bias_drafting.cloth.making import Making as Making
+    from bias_drafting.cloth.making import RolledStrip as RolledStrip
+    from bias_drafting.cloth.making import SewnTube as SewnTube
+    from bias_drafting.cloth.making import TurnedTemplate as TurnedTemplate
+    from bias_drafting.cloth.making import making_named as making_named
     from bias_drafting.curve.curve import Bend as Bend
     from bias_drafting.curve.curve import Curve as Curve
     from bias_drafting.curve.outline import Outline as Outline
 
 # Where each public name lives; it is imported when it is first asked for.
 _HOMES = {
+    "bias_drafting.cloth.bend": ("StemCheck", "TightSpot", "Verdict", "check_stem"),
+    "bias_drafting.cloth.cloth": ("Cloth",),
+    "bias_drafting.cloth.making": (
+        "FoldedStrip",
+        "Making",
+        "RolledStrip",
+        "SewnTube",
+        "TurnedTemplate",
+        "making_named",
+    ),
     "bias_drafting.curve.curve": ("Bend", "Curve"),
     "bias_drafting.curve.outline": ("Outline",),
     "bias_drafting.errors": (

@@ -8,7 +8,7 @@ open curve the window stays inside; on a closed one it wraps; a curve shorter th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -27,9 +27,12 @@ __all__ = [
     "CORNER",
     "Turning",
     "curvature_extremes",
+    "least_radii",
     "sharpest_point",
     "sharpest_window",
+    "tight_stretches",
     "total_turning",
+    "turns_between_inflections",
     "windowed_turn",
 ]
 
@@ -53,6 +56,7 @@ def total_turning(chain: Chain) -> float:
 
 
 def turns_between_inflections(chain: Chain) -> Array:
+    """Return by how much each piece turns (rad, signed) in each of its up to three parts of one bend: ``(3, m)``."""
     a, b, c = bezier.derivative_coefficients(chain.controls).T
     x, y, z = (np.conj(a) * b).imag, (np.conj(a) * c).imag, (np.conj(c) * b).imag
     roots = bezier.quadratic_roots(-x, -2 * y, z)
@@ -169,7 +173,7 @@ class Turning:
     def heading_near(self, s: Array, before: bool) -> Array:
         """Return the running direction by interpolation in the table."""
         inside, extra = self._wrapped(s)
-        side = "left" if before else "right"
+        side: Literal["left", "right"] = "left" if before else "right"
         k = np.clip(np.searchsorted(self.s, inside, side=side) - 1, 0, len(self.s) - 2)
         span = self.s[k + 1] - self.s[k]
         x = np.where(span > 0, (inside - self.s[k]) / np.where(span > 0, span, 1), 0.0)
@@ -222,7 +226,8 @@ class Turning:
         piece, t = self._piece_and_parameter(inside, before)
         chain = self.chain
         turn = measure.turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
-        return chain.heading[piece, 0] + turn + extra
+        heading: Array = chain.heading[piece, 0] + turn + extra
+        return heading
 
     def over(self, s: Array, window: float, exact: bool = False) -> Array:
         """Return the turn in radians (right positive) over the window centred at each ``s``.
@@ -234,7 +239,8 @@ class Turning:
         if not (np.abs(self.chain.corners) > 0).any():
             return heading(high, False) - heading(low, False)
         options = np.stack([heading(high, h) - heading(low, b) for h in (False, True) for b in (True, False)])
-        return options[np.abs(options).argmax(axis=0), np.arange(len(s))]
+        most: Array = options[np.abs(options).argmax(axis=0), np.arange(len(s))]
+        return most
 
     def positions(self, window: float) -> Array:
         """Return the window centres worth trying: edges on nodes, and an even spread of eighths of a window."""
@@ -286,7 +292,9 @@ def _tie_middles(turning: Turning, s: Array, rough: Array) -> Array:
     return np.array([(low + high) / 2])
 
 
-def _polished(turning: Turning, window: float, centre: Array, turn: Array, step: Array) -> tuple[Array, Array, Array]:
+def _polished(
+    turning: Turning, window: float, centre: Array, turn: Array, step: Array
+) -> tuple[Array, Array, Array]:
     """Move each centre to the top of the parabola through its neighbours, where that is higher."""
     low, high = (-np.inf, np.inf) if turning.closed else (window / 2, turning.chain.length - window / 2)
     left, right = np.clip(centre - step, low, high), np.clip(centre + step, low, high)
@@ -315,3 +323,46 @@ def windowed_turn(turning: Turning, s: Array, window: float) -> Array:
         return np.full(len(s), _whole(turning, window)[0])
     centre = s if turning.closed else np.clip(s, window / 2, length - window / 2)
     return turning.over(centre, window, exact=True)
+
+
+def least_radii(turning: Turning, windows: Array) -> Array:
+    """Return the least working radius for each window by interpolation in the table, infinite where straight."""
+    radii = np.empty(len(windows))
+    for k, window in enumerate(windows):
+        if window >= turning.chain.length:
+            turn = abs(_whole(turning, float(window))[0])
+        else:
+            turn = np.abs(turning.over(turning.positions(float(window)), float(window))).max()
+        radii[k] = window / turn if turn > 1e-12 else np.inf
+    return radii
+
+
+def tight_stretches(turning: Turning, radius: float, window: float) -> list[tuple[float, float]]:
+    """Return the stretches ``(s0, s1)`` whose working radius is below ``radius``; over the start, ``s1 < s0``."""
+    length = turning.chain.length
+    limit = window / radius
+    if window >= length:
+        return [(0.0, length)] if abs(_whole(turning, window)[0]) > limit else []
+    s = turning.positions(window)
+    turn = np.abs(turning.over(s, window))
+    over = turn > limit
+    if not over.any():
+        return []
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], over, [False]])))
+    # Between a position that is over and its neighbour that is not, the limit is crossed about linearly.
+    starts = [_crossing(s, turn, k, k - 1, limit) if k > 0 else float(s[0]) for k in edges[::2]]
+    ends = [_crossing(s, turn, k - 1, k, limit) if k < len(s) else float(s[-1]) for k in edges[1::2]]
+    if turning.closed and len(starts) > 1 and over[0] and over[-1]:
+        starts[0] = starts.pop()
+        ends.pop()
+    elif not turning.closed:
+        # Up to half a window from an end, the window there stands for what is nearer to the end.
+        starts = [0.0 if a <= s[0] else a for a in starts]
+        ends = [length if b >= s[-1] else b for b in ends]
+    return list(zip(starts, ends, strict=True))
+
+
+def _crossing(s: Array, turn: Array, inside: int, outside: int, limit: float) -> float:
+    rise = turn[inside] - turn[outside]
+    share = (limit - turn[outside]) / rise if rise > 0 else 0.5
+    return float(s[outside] + share * (s[inside] - s[outside]))

@@ -55,7 +55,8 @@ def evaluate(controls: Array, t: Array) -> Array:
     """Return the points ``(n, 2)`` at one parameter ``t`` ``(n,)`` for each segment."""
     u = 1 - t
     weights = np.stack([u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t], axis=-1)
-    return np.einsum("nk,nkd->nd", weights, controls)
+    points: Array = np.einsum("nk,nkd->nd", weights, controls)
+    return points
 
 
 def evaluate_complex(coefficients: ComplexArray, t: Array) -> ComplexArray:
@@ -91,8 +92,12 @@ def hodograph_factors(coefficients: ComplexArray) -> tuple[ComplexArray, Complex
     double = q == 0
     one, zero = np.ones_like(a), np.zeros_like(a)
     flat = double & (a == 0)
-    u = np.stack([np.where(double, np.where(flat, zero, one), a), np.where(double, np.where(flat, one, zero), -q)], 1)
-    v = np.stack([np.where(double, np.where(flat, zero, one), q), np.where(double, np.where(flat, one, zero), -c)], 1)
+    u = np.stack(
+        [np.where(double, np.where(flat, zero, one), a), np.where(double, np.where(flat, one, zero), -q)], 1
+    )
+    v = np.stack(
+        [np.where(double, np.where(flat, zero, one), q), np.where(double, np.where(flat, one, zero), -c)], 1
+    )
     return u, v
 
 
@@ -101,12 +106,14 @@ def subsegments(controls: Array, t0: Array, t1: Array) -> Array:
 
     def blossom(r: Array, s: Array, t: Array) -> Array:
         q = controls
-        for x in (r, s, t):
-            x = x[:, None, None]
+        for parameter in (r, s, t):
+            x = parameter[:, None, None]
             q = q[:, :-1] * (1 - x) + q[:, 1:] * x
         return q[:, 0]
 
-    return np.stack([blossom(t0, t0, t0), blossom(t0, t0, t1), blossom(t0, t1, t1), blossom(t1, t1, t1)], axis=1)
+    return np.stack(
+        [blossom(t0, t0, t0), blossom(t0, t0, t1), blossom(t0, t1, t1), blossom(t1, t1, t1)], axis=1
+    )
 
 
 def end_directions(controls: Array) -> tuple[ComplexArray, ComplexArray]:
@@ -216,4 +223,5 @@ def joined_up(controls: ArrayLike, closed: bool) -> Array:
     p[0, 0] = first
     p[-1, 3] = first if closed else last
     p.flags.writeable = False
-    return p
+    chain: Array = p
+    return chain

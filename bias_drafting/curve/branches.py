@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -68,7 +69,7 @@ class Branch:
     is_arc: bool = False
 
 
-def sampled(chain: Chain, closed: bool, half: float, stray: float) -> list[Branch]:
+def sampled(chain: Chain, half: float, stray: float) -> list[Branch]:
     """Return both parallel curves at ``half``, broken at corners, as polygons that stray by at most ``stray``.
 
     Raises
@@ -76,11 +77,11 @@ def sampled(chain: Chain, closed: bool, half: float, stray: float) -> list[Branc
     CurveError
         Where that would take an unreasonable number of points.
     """
-    place, breaks = _places(chain, closed, half, stray)
+    place, breaks = _places(chain, half, stray)
     edges = [0, *breaks, len(place)]
     branches = []
     for side, distance in ((RIGHT, half), (LEFT, -half)):
-        for first, last in zip(edges[:-1], edges[1:], strict=True):
+        for first, last in pairwise(edges):
             at = place[first:last]
             piece = np.minimum(at.astype(np.intp), len(chain.controls) - 1)
             if last < len(place):
@@ -92,7 +93,7 @@ def sampled(chain: Chain, closed: bool, half: float, stray: float) -> list[Branc
     return branches
 
 
-def _places(chain: Chain, closed: bool, half: float, stray: float) -> tuple[Array, list[int]]:
+def _places(chain: Chain, half: float, stray: float) -> tuple[Array, list[int]]:
     """Return where to sample (piece + t) and at which of those indices a corner starts a new branch."""
     absolute = np.abs(bends.turns_between_inflections(chain)).sum(axis=0)
     arc = np.diff(chain.s)

@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Self
 import numpy as np
 
 from bias_drafting.curve import bezier, measure
-from bias_drafting.curve.bends import Turning, sharpest_point, sharpest_window, total_turning, windowed_turn
+from bias_drafting.curve.bends import (
+    Turning,
+    least_radii,
+    sharpest_point,
+    sharpest_window,
+    tight_stretches,
+    total_turning,
+    windowed_turn,
+)
 from bias_drafting.curve.outline import Outline
 from bias_drafting.curve.path_text import svg_path
 from bias_drafting.errors import CurveError
@@ -277,16 +285,35 @@ class Curve:
             msg = f"the window of a bend must be 0 or a length in mm, not {window!r}"
             raise CurveError(msg)
         if window == 0:
-            bend, s = sharpest_point(self._chain)
-            radius = np.inf if bend == 0 else abs(1 / bend)
-        else:
-            bend, s = sharpest_window(self._turning, float(window))
-            # Turns this small are rounding of straight lines.
-            bend = 0.0 if abs(bend) < 1e-12 else bend
-            radius = np.inf if bend == 0 else float(window) / abs(bend)
-        side = "none" if bend == 0 else "right" if bend > 0 else "left"
+            curvature, s = sharpest_point(self._chain)
+            return self._bend(curvature, s, 0.0)
+        turn, s = sharpest_window(self._turning, float(window))
+        return self._bend(turn / window, s, float(window))
+
+    def _bend(self, curvature: float, s: float, window: float) -> Bend:
+        # Turns this small are the rounding of straight lines.
+        straight = abs(curvature) * max(window, 1e-3 * self.length) < 1e-12
+        radius = np.inf if straight else abs(1 / curvature)
+        side = "none" if straight else "right" if curvature > 0 else "left"
         x, y = self.point_at(s)
-        return Bend(float(radius), s, (float(x), float(y)), side, float(window))
+        return Bend(float(radius), float(s), (float(x), float(y)), side, window)
+
+    def bend_at(self, s: float, window: float) -> Bend:
+        """Return the bend at arc length ``s``, averaged over ``window`` mm: its working radius and inner side.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> bd.Curve.from_points([(0, 0), (50, 0), (50, 50)]).bend_at(10, window=6).side
+        'none'
+        """
+        if not (np.isfinite(window) and window > 0):
+            msg = f"the window of a bend must be a length in mm, more than 0, not {window!r}"
+            raise CurveError(msg)
+        at = self._arc_lengths([s])
+        return self._bend(
+            float(windowed_turn(self._turning, at, float(window))[0]) / window, at[0], float(window)
+        )
 
     def working_radius_at(self, s: ArrayLike, window: float) -> Array:
         """Return the working radius in mm at arc lengths ``s``, averaged over ``window`` mm; infinite if straight.
@@ -309,6 +336,35 @@ class Curve:
         with np.errstate(divide="ignore"):
             radius: Array = np.where(turn < 1e-12, np.inf, window / turn)
         return radius.reshape(values.shape)
+
+    def least_working_radii(self, windows: ArrayLike) -> Array:
+        """Return the least working radius for each of several windows (mm), to about 1e-6 of itself.
+
+        For one window to full precision, and where the bend is, ask :meth:`tightest`.
+        """
+        sizes = np.atleast_1d(np.asarray(windows, dtype=np.float64))
+        if not (np.isfinite(sizes).all() and (sizes > 0).all()):
+            msg = "the windows of working radii must be lengths in mm, more than 0"
+            raise CurveError(msg)
+        return least_radii(self._turning, sizes)
+
+    def stretches_tighter_than(self, radius: float, window: float) -> tuple[tuple[float, float], ...]:
+        """Return the stretches ``(s0, s1)`` of arc length whose working radius over ``window`` is below ``radius``.
+
+        On a closed curve a stretch that runs over the start has ``s1 < s0``. The ends of a stretch are right to
+        about a hundredth of the window.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> corner = bd.Curve.from_points([(0, 0), (50, 0), (50, 50)])
+        >>> [(round(a), round(b)) for a, b in corner.stretches_tighter_than(24, window=6)]
+        [(47, 53)]
+        """
+        if not (radius > 0 and np.isfinite(window) and window > 0):
+            msg = f"needs a radius and a window more than 0 mm, not {radius!r} and {window!r}"
+            raise CurveError(msg)
+        return tuple(tight_stretches(self._turning, float(radius), float(window)))
 
     # New curves from this one
 
@@ -365,7 +421,11 @@ class Curve:
         (-3.0, 4.0)
         """
         m = np.asarray(matrix, dtype=np.float64)
-        if m.shape not in ((2, 3), (3, 3)) or not np.isfinite(m).all() or (m.shape == (3, 3) and (m[2] != (0, 0, 1)).any()):
+        if (
+            m.shape not in ((2, 3), (3, 3))
+            or not np.isfinite(m).all()
+            or (m.shape == (3, 3) and (m[2] != (0, 0, 1)).any())
+        ):
             msg = "an affine map is a finite 2 x 3 matrix, or 3 x 3 with 0 0 1 as its last row"
             raise CurveError(msg)
         return type(self)(self.controls @ m[:2, :2].T + m[:2, 2], self.closed)
@@ -416,7 +476,7 @@ class Curve:
         ()
         """
         if not (np.isfinite(distance) and distance != 0 and np.isfinite(tolerance) and tolerance > 0):
-            msg = f"a parallel curve needs a distance other than 0 and a tolerance above 0, not {distance}, {tolerance}"
+            msg = f"a parallel curve needs a distance not 0 and a tolerance above 0, not {distance} and {tolerance}"
             raise CurveError(msg)
         from bias_drafting.curve.parallel import parallel_chains
 
@@ -446,7 +506,9 @@ class Curve:
         """
         mm = positive_mm(width, "the width of a band")
         if ends not in ("square", "round") or not (np.isfinite(tolerance) and tolerance > 0):
-            msg = f"a band has 'square' or 'round' ends and a tolerance above 0, not {ends!r} and {tolerance!r}"
+            msg = (
+                f"a band has 'square' or 'round' ends and a tolerance above 0, not {ends!r} and {tolerance!r}"
+            )
             raise CurveError(msg)
         from bias_drafting.curve.parallel import band_rings
 

@@ -13,7 +13,7 @@ exactly and without ambiguity, because ``t - r`` moves along a straight line.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -233,14 +233,16 @@ class Chain:
     def locate(self, s: Array, before: bool = False) -> tuple[IntArray, Array]:
         """Return piece and parameter at each arc length; at a joint the piece after it, or ``before`` it."""
         last = len(self.controls) - 1
-        side = "left" if before else "right"
+        side: Literal["left", "right"] = "left" if before else "right"
         piece = np.clip(np.searchsorted(self.s, s, side=side) - 1, 0, last)
         return piece, inverse_length(self.controls[piece], s - self.s[piece], np.diff(self.s)[piece])
 
     def heading_at(self, s: Array, before: bool = False) -> Array:
         """Return the running direction in radians at each arc length, on the side of a joint asked for."""
         piece, t = self.locate(s, before)
-        return self.heading[piece, 0] + turn_within(self.u[piece], self.v[piece], np.zeros(len(t)), t)
+        turn = turn_within(self.u[piece], self.v[piece], np.zeros(len(t)), t)
+        heading: Array = self.heading[piece, 0] + turn
+        return heading
 
 
 def build_chain(controls: Array, closed: bool) -> Chain:
@@ -265,7 +267,9 @@ def build_chain(controls: Array, closed: bool) -> Chain:
 def _split_at(controls: Array, cuts: Array) -> Array:
     """Split segments at their sorted parameters ``cuts`` ``(n, k)``, NaN where there is none."""
     n = len(controls)
-    edges = np.concatenate([np.zeros((n, 1)), np.where(np.isfinite(cuts), cuts, 1.0), np.ones((n, 1))], axis=1)
+    edges = np.concatenate(
+        [np.zeros((n, 1)), np.where(np.isfinite(cuts), cuts, 1.0), np.ones((n, 1))], axis=1
+    )
     start, end = edges[:, :-1], edges[:, 1:]
     which, piece = np.nonzero(end - start > 0)
     return bezier.subsegments(controls[which], start[which, piece], end[which, piece])

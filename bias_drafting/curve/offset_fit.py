@@ -39,7 +39,9 @@ def offset_points(controls: Array, t: Array, distance: Array) -> Array:
     return bezier.evaluate(controls, t) + distance[:, None] * normals(controls, t)
 
 
-def fit_offsets(controls: Array, t0: Array, t1: Array, distance: Array, tolerance: float) -> tuple[Array, IntArray]:
+def fit_offsets(
+    controls: Array, t0: Array, t1: Array, distance: Array, tolerance: float
+) -> tuple[Array, IntArray]:
     """Fit the curves at ``distance`` from the stretches ``[t0, t1]`` of segments.
 
     Parameters
@@ -80,8 +82,9 @@ def _fit_once(controls: Array, t0: Array, t1: Array, distance: Array) -> tuple[A
     t = (t0[:, None] + (t1 - t0)[:, None] * x).ravel()
     exact = offset_points(controls[rows], t, distance[rows]).reshape(n, _SAMPLES, 2)
     first, last = exact[:, 0], exact[:, -1]
-    leave, arrive = _travel(controls, t0, distance, exact[:, 1] - first), _travel(
-        controls, t1, distance, last - exact[:, -2]
+    leave, arrive = (
+        _travel(controls, t0, distance, exact[:, 1] - first),
+        _travel(controls, t1, distance, last - exact[:, -2]),
     )
     steps = np.hypot(*np.moveaxis(np.diff(exact, axis=1), -1, 0))
     run = np.concatenate([np.zeros((n, 1)), np.cumsum(steps, axis=1)], axis=1)

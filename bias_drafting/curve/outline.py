@@ -41,7 +41,9 @@ class Outline:
     @cached_property
     def area(self) -> float:
         """The enclosed area in mm², holes left out; exact for the cubics of the boundary."""
-        return abs(signed_area(self.exterior.controls)) - sum(abs(signed_area(h.controls)) for h in self.holes)
+        return abs(signed_area(self.exterior.controls)) - sum(
+            abs(signed_area(h.controls)) for h in self.holes
+        )
 
     @cached_property
     def polygon(self) -> Any:

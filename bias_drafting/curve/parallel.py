@@ -36,7 +36,9 @@ def band_rings(chain: Chain, closed: bool, width: float, round_ends: bool, toler
     return [ring.controls for ring in _rings(chain, closed, width / 2, round_ends, tolerance)]
 
 
-def parallel_chains(chain: Chain, closed: bool, distance: float, tolerance: float) -> list[tuple[Array, bool]]:
+def parallel_chains(
+    chain: Chain, closed: bool, distance: float, tolerance: float
+) -> list[tuple[Array, bool]]:
     """Return the trimmed parallel curve on one side: cubic chains along the direction of travel, and if closed."""
     side = RIGHT if distance > 0 else LEFT
     # A square end would let points pass that are nearer to the end than the distance; a round one does not.
@@ -94,13 +96,17 @@ def _plain_rings(chain: Chain, closed: bool, half: float, tolerance: float) -> l
 
     # Coarse polygons tell whether the band meets itself; 2 % of the half width is far finer than any gap that
     # a later cut or seam could keep open.
-    branches = sampled(chain, closed, half, max(tolerance, 0.02 * half))
+    branches = sampled(chain, half, max(tolerance, 0.02 * half))
     if len(branches) != 2:
         return None  # there are corners
     right, left = (branch.points for branch in branches)
     if closed:
-        rings = sorted((shapely.LinearRing(right), shapely.LinearRing(left)), key=lambda r: shapely.Polygon(r).area)
-        if not all(r.is_simple for r in rings) or not shapely.Polygon(rings[1]).contains(shapely.Polygon(rings[0])):
+        rings = sorted(
+            (shapely.LinearRing(right), shapely.LinearRing(left)), key=lambda r: shapely.Polygon(r).area
+        )
+        if not all(r.is_simple for r in rings) or not shapely.Polygon(rings[1]).contains(
+            shapely.Polygon(rings[0])
+        ):
             return None
     elif not shapely.Polygon(np.vstack([right, left[::-1]])).is_valid:
         return None
@@ -112,7 +118,8 @@ def _joined(chain: Chain, closed: bool, branches: list[Branch], tolerance: float
     n = len(chain.controls)
     zero, one = np.zeros(n), np.ones(n)
     fits = [
-        fit_offsets(chain.controls, zero, one, np.full(n, b.distance), tolerance * FIT_SHARE)[0] for b in branches
+        fit_offsets(chain.controls, zero, one, np.full(n, b.distance), tolerance * FIT_SHARE)[0]
+        for b in branches
     ]
     right, left = met(fits[0], closed), met(fits[1], closed)[::-1, ::-1]
     if closed:

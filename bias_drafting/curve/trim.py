@@ -48,7 +48,7 @@ def united_rings(chain: Chain, closed: bool, half: float, round_ends: bool, tole
     import shapely
 
     stray = _POLYGON_SHARE * tolerance
-    branches = sampled(chain, closed, half, stray)
+    branches = sampled(chain, half, stray)
     strips = shapely.make_valid(shapely.polygons(np.concatenate([_strips(b) for b in branches])))
     fans = _fans(chain, closed, branches, half, round_ends, stray)
     filled = [shapely.Polygon(np.vstack([fan.centre[:1], fan.points])) for fan in fans]
@@ -183,7 +183,9 @@ def _fitted(runs: list[_Run], chain: Chain, branches: list[Branch], tolerance: f
             arc = branches[run.branch]
             parts[k] = _circle_arc(arc.centre[0], arc.distance, run.begin, run.finish)
         else:
-            jobs.extend((k, *piece, branches[run.branch].distance) for piece in _pieces(run, len(chain.controls)))
+            jobs.extend(
+                (k, *piece, branches[run.branch].distance) for piece in _pieces(run, len(chain.controls))
+            )
     if jobs:
         table = np.array(jobs)
         rows = table[:, 1].astype(np.intp)

@@ -163,7 +163,7 @@ class Drawing:
     >>> print(drawing)
     drawing: 4 x 2 in (101.6 x 50.8 mm)
       stems   1
-        vine   4 1/4 in (108.1 mm) long, drawn 1/4 in wide
+        vine   4 1/4 in (107.4 mm) long, drawn 1/4 in wide
       motifs  0
       frame   none
     """
@@ -195,8 +195,9 @@ class Drawing:
         return "\n".join(lines)
 
     def __repr__(self) -> str:
-        frame = "a frame" if self.frame else "no frame"
-        return f"Drawing({self.source!r}, {len(self.stems)} stems, {len(self.motifs)} motifs, {frame})"
+        stems = f"{len(self.stems)} stem{'s' * (len(self.stems) != 1)}"
+        motifs = f"{len(self.motifs)} motif{'s' * (len(self.motifs) != 1)}"
+        return f"Drawing({self.source!r}, {stems}, {motifs}, {'a frame' if self.frame else 'no frame'})"
 
     def _repr_svg_(self) -> str | None:
         try:
@@ -225,7 +226,7 @@ def nearest_names(name: str, names: Iterable[str]) -> str:
     if not known:
         return "there are none at all"
     lower = {other.lower(): other for other in reversed(known)}
-    near = [lower[match] for match in difflib.get_close_matches(name.lower(), list(lower), n=3, cutoff=0.4)]
+    near = [lower[match] for match in difflib.get_close_matches(name.lower(), list(lower), n=3, cutoff=0.5)]
     shown = near or known[:6]
     rest = "" if near or len(known) <= 6 else f" and {len(known) - 6} more"
-    return f"{'the nearest are' if near else 'there are'} {', '.join(map(repr, shown))}{rest}"
+    return f"{'the nearest' if near else 'there are'}: {', '.join(map(repr, shown))}{rest}"

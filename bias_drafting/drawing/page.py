@@ -61,7 +61,7 @@ def page_of(root: Element) -> Page:
     Raises
     ------
     DrawingError
-        A width, height, viewBox or preserveAspectRatio that cannot be read, or a size that is not more than 0.
+        A width, height, viewBox or preserveAspectRatio that cannot be read, or a size not more than 0.
     """
     remarks: list[tuple[str, str]] = []
     box = parse_view_box(root.attributes["viewBox"]) if "viewBox" in root.attributes else None
@@ -83,9 +83,8 @@ def _size(root: Element, box: ViewBox | None, remarks: list[tuple[str, str]]) ->
     if width is not None and height is not None:
         return width.mm, height.mm
     if box is None:
-        remarks.append(
-            ("its missing width or height is taken as 300 or 150 px", f"it has no viewBox; {_NO_UNITS}")
-        )
+        what = "its missing width or height is taken as 300 or 150 px"
+        remarks.append((what, f"it has no viewBox; {_NO_UNITS}"))
         return (width.mm if width else _FALLBACK[0]), (height.mm if height else _FALLBACK[1])
     if width is not None:
         remarks.append(("its height follows from its width", "only the width is a length"))

@@ -32,19 +32,13 @@ def svg_picture(
     width, height = size
     zoom = _WIDEST / max(width, height)
     thin = 1.5 / zoom
-    lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width * zoom:.0f}" height="{height * zoom:.0f}"'
-        f' viewBox="0 0 {width:.6g} {height:.6g}" fill="none" stroke-linejoin="round">',
-        *(_path(curve, f'stroke="{_GREY}" stroke-width="{thin:.4g}"') for curve in frame),
-        *(_path(curve, f'stroke="{_GREEN}" stroke-width="{drawn or thin:.4g}"') for curve, drawn in stems),
-        *(
-            _path(curve, f'fill="{_ORANGE}" fill-opacity="0.6" stroke="{_GREY}" stroke-width="{thin:.4g}"')
-            for curve in motifs
-        ),
-        "</svg>",
+    outline = f'stroke="{_GREY}" stroke-width="{thin:.4g}"'
+    motif = f'fill="{_ORANGE}" fill-opacity="0.6" {outline}'
+    paths = [
+        *((curve, outline) for curve in frame),
+        *((curve, f'stroke="{_GREEN}" stroke-width="{drawn or thin:.4g}"') for curve, drawn in stems),
+        *((curve, motif) for curve in motifs),
     ]
-    return "\n".join(lines)
-
-
-def _path(curve: Curve, paint: str) -> str:
-    return f'<path d="{curve.to_svg_path(decimals=2)}" {paint}/>'
+    screen = f'width="{width * zoom:.0f}" height="{height * zoom:.0f}" viewBox="0 0 {width:.6g} {height:.6g}"'
+    body = "".join(f'<path d="{curve.to_svg_path(decimals=2)}" {paint}/>\n' for curve, paint in paths)
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {screen} fill="none">\n{body}</svg>'

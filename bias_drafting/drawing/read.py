@@ -53,33 +53,35 @@ def read_drawing(
     scale
         Multiplies the size read: 2.0 makes everything twice as large.
     roles
-        What shapes are for, where their words and kinds do not tell: a mapping from names of shapes or groups to
-        ``"stem"``, ``"motif"``, ``"frame"`` or ``"ignore"``, or a function from a shape to one of these or None.
+        What shapes are for, where their words and kinds do not tell: a mapping from names of shapes or groups
+        to ``"stem"``, ``"motif"``, ``"frame"`` or ``"ignore"``, or a function from a shape to one of these or
+        None. A shape's own name outweighs those of its groups.
 
     Returns
     -------
     Drawing
-        In millimetres, x right and y down from the upper left corner of the page. What was left out or assumed
-        is in its ``notes``; a drawing without stems is one, with a note.
+        In millimetres, x right and y down from the upper left corner of the page. What was left out or
+        assumed is in its ``notes``; a drawing without stems is one, with a note.
 
     Raises
     ------
     DrawingError
-        One line that begins with the file and names the element, for: a file that is missing, empty, over 64 MB
-        or not SVG; a size that is zero, negative or cannot be read; numbers that are not finite; transforms and
-        lengths that cannot be read; a ``scale`` or ``roles`` that cannot be.
+        One line that begins with the file and names the element, for: a file that is missing, empty, over
+        64 MB or not SVG; a size that is zero, negative or cannot be read; numbers that are not finite;
+        transforms and lengths that cannot be read; a ``scale`` or ``roles`` that cannot be.
 
     Notes
     -----
-    Units are those of CSS: 96 px to the inch, also where a file gives none. Arcs become cubic curves before any
-    transform, exact to 2e-11 of their radius. Ends that meet within 0.001 mm close a curve. Not drawn from here:
-    copies (``use``), lettering, pictures, style sheets; each gets a note.
+    Units are those of CSS: 96 px to the inch, also where a file gives none. Arcs become cubic curves before
+    any transform, exact to 2e-11 of their radius. Ends that meet within 0.001 mm close a curve. Not read so
+    far: copies (``use``), lettering, pictures, style sheets; each gets a note.
 
     Examples
     --------
     >>> import io
     >>> import bias_drafting as bd
-    >>> hop = '<svg width="50mm" height="80mm" viewBox="0 0 5 8"><line id="hop-stem" y2="8" stroke="teal"/></svg>'
+    >>> hop = '''<svg width="50mm" height="80mm" viewBox="0 0 5 8">
+    ...     <line id="hop-stem" y2="8" stroke="teal"/></svg>'''
     >>> bd.read_drawing(io.StringIO(hop))["hop-stem"].centreline.length
     80.0
     """
@@ -121,21 +123,22 @@ def _names_of(path_or_file: object) -> tuple[str, str]:
     return Path(text).name or text, text if len(text) <= 200 else "..." + text[-197:]
 
 
-def _checked_scale(scale: float | None) -> float:
+def _checked_scale(scale: object) -> float:
     if scale is None:
         return 1.0
-    is_number = isinstance(scale, numbers.Real) and not isinstance(scale, bool)
-    if not is_number or not math.isfinite(scale) or scale <= 0:
-        msg = f"scale must be a finite number more than 0, not {scale!r}"
-        raise DrawingError(msg)
-    return float(scale)
+    if not isinstance(scale, bool) and isinstance(scale, numbers.Real):
+        factor = float(scale)
+        if math.isfinite(factor) and factor > 0:
+            return factor
+    msg = f"scale must be a finite number more than 0, not {shorten(str(scale))}"
+    raise DrawingError(msg)
 
 
 def _content(path_or_file: str | os.PathLike[str] | IO[bytes] | IO[str]) -> bytes | str:
     """Return what is in a file, if it is not too large."""
-    if not isinstance(path_or_file, (str, os.PathLike)):
-        return _limited(path_or_file.read(_LARGEST + 1))
     try:
+        if not isinstance(path_or_file, (str, os.PathLike)):
+            return _limited(path_or_file.read(_LARGEST + 1))
         with Path(path_or_file).open("rb") as file:
             return _limited(file.read(_LARGEST + 1))
     except FileNotFoundError as error:
@@ -144,14 +147,18 @@ def _content(path_or_file: str | os.PathLike[str] | IO[bytes] | IO[str]) -> byte
     except IsADirectoryError as error:
         msg = "it is a folder, not a drawing"
         raise DrawingError(msg) from error
+    except DrawingError:
+        raise
     except (OSError, ValueError) as error:
-        if isinstance(error, DrawingError):
-            raise
-        msg = f"it cannot be opened ({getattr(error, 'strerror', None) or error})"
+        msg = f"it cannot be read ({getattr(error, 'strerror', None) or error})"
+        raise DrawingError(msg) from error
+    except AttributeError as error:
+        msg = f"a path or an open file is wanted, not a value of type {type(path_or_file).__name__}"
         raise DrawingError(msg) from error
 
 
 def _limited(content: bytes | str) -> bytes | str:
+    """Return content that was read up to one more than the limit, unless it goes on beyond."""
     if len(content) > _LARGEST:
         msg = f"it is larger than {_LARGEST // 2**20} MB"
         raise DrawingError(msg)
@@ -165,6 +172,9 @@ def _check_kind(content: bytes | str) -> None:
     if not start:
         msg = "it is empty"
         raise DrawingError(msg)
+    if start.lower().startswith((b"<!doctype html", b"<html")):
+        msg = "it is not an SVG drawing; it looks like an HTML page"
+        raise DrawingError(msg)
     if start.startswith((b"<", b"\xff\xfe", b"\xfe\xff", b"\x00<")):
         return
     looks = next((kind for magic, kind in _LOOKS if start.startswith(magic)), None)
@@ -177,7 +187,7 @@ def _check_kind(content: bytes | str) -> None:
 
 
 def _with_names_that_differ(shapes: tuple[Shape, ...]) -> tuple[list[Shape], list[Note]]:
-    """Number the second and later shapes of the same name."""
+    """Give the second and later shapes of one name a number."""
     taken = {shape.name for shape in shapes}
     seen: Counter[str] = Counter()
     result, notes = [], []

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -20,7 +21,7 @@ from bias_drafting.errors import DrawingError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["ROLES", "Roles", "Sorted", "role_from_words", "sort_shapes"]
+__all__ = ["ROLES", "Roles", "Sorted", "fits", "numbered", "roles_from_words", "sort_shapes"]
 
 Roles: TypeAlias = Mapping[str, str] | Callable[[Shape], str | None]
 
@@ -32,29 +33,44 @@ _ROLE_OF_WORD = {
     ),
     **dict.fromkeys(("frame", "block", "border", "edge"), "frame"),
 }
+_WHY_UNFIT = {
+    "stem": "a stem is read from a line along its middle, not from a filled outline",
+    "motif": "a motif is closed, not an open line",
+    "frame": "a frame is closed, not an open line",
+}
 # Runs of letters, and the humps of "leafStem".
 _WORD = re.compile(r"[^\W\d_]+")
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 
-def role_from_words(words: Sequence[str]) -> str | None:
-    """Return the role that words give, or None.
+def roles_from_words(words: Sequence[str]) -> list[str]:
+    """Return the roles that words speak of, the most telling first.
 
-    The first text with a word for a role decides (a shape's own words come before those of its groups), and in it
-    the last such word: a "leaf-stem" is a stem, a "stem leaf" a leaf, for English puts the thing itself last.
+    A shape's own words come before those of its groups, and in one text the last word comes first: a
+    "leaf-stem" is a stem, a "stem leaf" a leaf, for English puts the thing itself last.
 
     Examples
     --------
-    >>> role_from_words(["path12", "bean leaf-stem 3", "Leaves"]), role_from_words(["layer1", "inner border"])
-    ('stem', 'frame')
+    >>> roles_from_words(["path12", "bean leaf-stem 3", "inner border"])
+    ['stem', 'motif', 'frame']
     """
+    found = []
     for text in words:
         tokens = [token.lower() for token in _WORD.findall(_HUMP.sub(" ", text))]
-        for token in reversed(tokens):
-            role = _ROLE_OF_WORD.get(token) or _ROLE_OF_WORD.get(token.removesuffix("s"))
-            if role:
-                return role
-    return None
+        found += [_ROLE_OF_WORD.get(t) or _ROLE_OF_WORD.get(t.removesuffix("s")) for t in reversed(tokens)]
+    return [role for role in dict.fromkeys(found) if role]
+
+
+def fits(shape: Shape, role: str) -> bool:
+    """Return whether a shape can be this: a stem is a line, a motif has an inside, a frame goes all round.
+
+    A filled outline without a stroke is no stem, whatever it is called: a stem is read from a line along its
+    middle. An open path that is filled has an inside, closed by a straight line.
+    """
+    closed = [curve.closed for curve in shape.curves]
+    if role == "stem":
+        return shape.stroke_width is not None or not all(closed)
+    return any(closed) or (role == "motif" and shape.filled)
 
 
 def sort_shapes(shapes: Sequence[Shape], roles: Roles | None = None) -> Sorted:
@@ -65,8 +81,8 @@ def sort_shapes(shapes: Sequence[Shape], roles: Roles | None = None) -> Sorted:
     shapes
         The shapes of a drawing, with names that differ.
     roles
-        What the caller knows: roles by name of shape or group (a shape's own name first, then the nearest group),
-        or a function from a shape to its role, or to None where it does not know.
+        What the caller knows: roles by name of shape or group (a shape's own name first, then the nearest
+        group), or a function from a shape to its role, or to None where it does not know.
 
     Raises
     ------
@@ -75,22 +91,14 @@ def sort_shapes(shapes: Sequence[Shape], roles: Roles | None = None) -> Sorted:
     """
     if isinstance(roles, Mapping):
         _check_names(shapes, roles)
-    result = Sorted(shapes)
+    elif roles is not None and not callable(roles):
+        msg = f"roles: a mapping or a function is wanted, not a value of type {type(roles).__name__}"
+        raise DrawingError(msg)
+    sorter = _Sorter(shapes)
     for shape in shapes:
-        asked = _role_asked(shape, roles)
-        role = asked or role_from_words(shape.words)
-        if role == "ignore":
-            result.note(shape, "left out", "its role is to be ignored")
-        elif role == "stem":
-            result.take_stem(shape, asked is not None)
-        elif role == "motif":
-            result.take_motif(shape, asked is not None)
-        elif role == "frame":
-            result.take_frame(shape, asked is not None)
-        else:
-            result.take_by_kind(shape)
-    result.choose_frame()
-    return result
+        sorter.take(shape, _role_asked(shape, roles))
+    frame = sorter.largest_frame()
+    return Sorted(tuple(sorter.stems), tuple(sorter.motifs), frame, tuple(sorter.notes))
 
 
 def _check_names(shapes: Sequence[Shape], roles: Mapping[str, str]) -> None:
@@ -121,64 +129,74 @@ def _role_asked(shape: Shape, roles: Roles | None) -> str | None:
     return role
 
 
+@dataclass(frozen=True, slots=True, eq=False)
 class Sorted:
-    """Stems, motifs and the frame, as they are found among shapes."""
+    """Shapes by what they are for, and what was left out or assumed in sorting them."""
+
+    stems: tuple[Stem, ...]
+    motifs: tuple[Motif, ...]
+    frame: Frame | None
+    notes: tuple[Note, ...]
+
+
+class _Sorter:
+    """Collects stems, motifs and frames."""
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
         self.stems: list[Stem] = []
         self.motifs: list[Motif] = []
         self.frames: list[tuple[Shape, Frame]] = []
-        self.frame: Frame | None = None
         self.notes: list[Note] = []
         self.taken = {shape.name for shape in shapes}
 
     def note(self, shape: Shape, what: str, why: str) -> None:
         self.notes.append(Note(shape.name, shape.line, what, why))
 
-    def named(self, shape: Shape, curves: Sequence[Curve], what: str) -> list[tuple[str, Curve]]:
-        """Give each curve the name of its shape, with a number where there are several."""
-        if len(curves) == 1:
-            return [(shape.name, curves[0])]
-        names = numbered(shape.name, len(curves), self.taken)
-        self.note(
-            shape, f"read as {len(curves)} {what}, {names[0]!r} to {names[-1]!r}", "it has several subpaths"
-        )
-        return list(zip(names, curves, strict=True))
-
-    def take_stem(self, shape: Shape, asked: bool) -> None:
-        if not asked and shape.stroke_width is None:
-            if all(curve.closed for curve in shape.curves):
-                why = "it is the filled outline of a stem; a stem is read from a line along its middle"
-                self.note(shape, "left out", why)
+    def take(self, shape: Shape, asked: str | None) -> None:
+        """Put a shape where it belongs; ``asked`` is what the caller wants it to be."""
+        if asked == "ignore":
+            self.note(shape, "left out", "its role is to be ignored")
+        elif asked is not None:
+            self.take_as(asked, shape)
+        elif spoken := roles_from_words(shape.words):
+            role = next((role for role in spoken if fits(shape, role)), None)
+            unfit = _WHY_UNFIT[spoken[0]]
+            if role is None:
+                self.note(shape, "left out", f"its words say {spoken[0]}, and {unfit}")
                 return
-            self.note(shape, "read as a stem of unknown width", "its words say so, though it has no stroke")
-        self.add_stems(shape, shape.curves)
+            if role != spoken[0]:
+                why = f"its words say {spoken[0]} first and {role} next, and {unfit}"
+                self.note(shape, f"read as a {role}", why)
+            self.take_as(role, shape)
+        else:
+            self.take_by_kind(shape)
 
-    def take_motif(self, shape: Shape, asked: bool) -> None:
+    def take_as(self, role: str, shape: Shape) -> None:
+        if role == "stem":
+            if shape.stroke_width is None:
+                self.note(shape, "read as a stem of unknown width", "it is called a stem but has no stroke")
+            self.add_stems(shape, shape.curves)
+        elif role == "motif":
+            self.add_motifs(shape, self.outlines(shape, "motif"))
+        else:
+            largest = max(self.outlines(shape, "frame"), key=_box_area)
+            if len(shape.curves) > 1:
+                self.note(shape, "read by its largest subpath", "a frame has one outline")
+            self.frames.append((shape, Frame(shape.name, largest)))
+
+    def outlines(self, shape: Shape, role: str) -> list[Curve]:
+        """Return a shape's subpaths as closed curves, but for the open ones of a shape that has no inside."""
         closed = [curve for curve in shape.curves if curve.closed]
-        opened = [curve for curve in shape.curves if not curve.closed]
-        if opened and (asked or shape.filled):
-            self.note(shape, "closed by a straight line", "it is open, and a motif has an outline")
-            closed = [_closed(curve) for curve in shape.curves]
-        elif opened:
-            self.note(
-                shape, f"left out{' in part' if closed else ''}", "a motif has an outline; this line is open"
-            )
-        self.add_motifs(shape, closed)
-
-    def take_frame(self, shape: Shape, asked: bool) -> None:
-        outlines = [curve for curve in shape.curves if curve.closed]
-        if not outlines and asked:
-            self.note(shape, "closed by a straight line", "it is open, and a frame has an outline")
-            outlines = [_closed(curve) for curve in shape.curves]
-        if not outlines:
-            self.note(shape, "left out", "its words say frame, but a frame is closed and this line is open")
-            return
-        if len(shape.curves) > 1:
-            self.note(shape, "read by its largest subpath", "a frame has one outline")
-        self.frames.append((shape, Frame(shape.name, max(outlines, key=_box_area))))
+        if len(closed) == len(shape.curves):
+            return closed
+        if closed and not shape.filled:
+            self.note(shape, "left out in part", f"a {role} is closed, and some of its subpaths are open")
+            return closed
+        self.note(shape, "closed by a straight line", f"it is open, and a {role} is closed")
+        return [_closed(curve) for curve in shape.curves]
 
     def take_by_kind(self, shape: Shape) -> None:
+        """Read open lines as stems and closed shapes as motifs."""
         closed = [curve for curve in shape.curves if curve.closed]
         opened = [curve for curve in shape.curves if not curve.closed]
         if opened and shape.stroke_width is None:
@@ -190,6 +208,15 @@ class Sorted:
             self.note(shape, "read as stems where it is open and motifs where it is closed", why)
         self.add_stems(shape, opened)
         self.add_motifs(shape, closed)
+
+    def named(self, shape: Shape, curves: Sequence[Curve], what: str) -> list[tuple[str, Curve]]:
+        """Give each curve the name of its shape, with a number where there are several."""
+        if len(curves) == 1:
+            return [(shape.name, curves[0])]
+        names = numbered(shape.name, len(curves), self.taken)
+        several = f"read as {len(curves)} {what}, {names[0]!r} to {names[-1]!r}"
+        self.note(shape, several, "it has several subpaths")
+        return list(zip(names, curves, strict=True))
 
     def add_stems(self, shape: Shape, curves: Sequence[Curve]) -> None:
         if curves:
@@ -203,14 +230,15 @@ class Sorted:
             named = self.named(shape, curves, "motifs")
             self.motifs += [Motif(name, curve, shape.layer) for name, curve in named]
 
-    def choose_frame(self) -> None:
-        """Take the largest frame."""
+    def largest_frame(self) -> Frame | None:
+        """Choose the frame; the others are left out."""
         if not self.frames:
-            return
-        self.frame = max((frame for _, frame in self.frames), key=lambda frame: _box_area(frame.outline))
+            return None
+        largest = max((frame for _, frame in self.frames), key=lambda frame: _box_area(frame.outline))
         for shape, frame in self.frames:
-            if frame is not self.frame:
-                self.note(shape, "left out", f"a drawing has one frame, and {self.frame.name!r} is larger")
+            if frame is not largest:
+                self.note(shape, "left out", f"a drawing has one frame, and {largest.name!r} is larger")
+        return largest
 
 
 def numbered(name: str, count: int, taken: set[str], first: int = 1) -> list[str]:

@@ -1,4 +1,4 @@
-"""The shapes of SVG as cubic Beziers, in their own user units, before any transform (SVG 2, chapters 9 and 10)."""
+"""The shapes of SVG as cubic Beziers, in user units, before any transform (SVG 2, chapters 9 and 10)."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ def _path(shape: _Geometry) -> Traced:
 
 
 def _points(shape: _Geometry, closed: bool) -> Traced:
-    numbers, error = parse_numbers(shape.properties.get("points", ""))
+    numbers, error = parse_numbers(shape.properties.get("points", ""), "its points")
     traced = Traced()
     if error is None and len(numbers) % 2:
         error = f"the last of its {len(numbers)} coordinates has no partner"

@@ -1,7 +1,7 @@
 """The reader of SVG: a file's elements, in document order, as shapes at true size.
 
-Everything that would be drawn but is left out, and everything assumed, becomes a :class:`Note`. Labels are read
-from any attribute whose local name is ``label``, in whatever namespace it is.
+Everything that would be drawn but is left out, and everything assumed, becomes a :class:`Note`. Labels are
+read from any attribute whose local name is ``label``, in whatever namespace it is.
 """
 
 from __future__ import annotations
@@ -21,7 +21,9 @@ from bias_drafting.drawing.page import page_of
 from bias_drafting.drawing.shapes import SHAPE_TAGS, trace_shape
 from bias_drafting.drawing.style import Style, own_matrix, unread_properties
 from bias_drafting.drawing.viewport import (
+    chain,
     diagonal,
+    mean_scale,
     named_length,
     parse_view_box,
     translation,
@@ -44,8 +46,11 @@ __all__ = ["SvgContent", "read_svg"]
 _GROUPS = frozenset({"g", "a"})
 # What never draws by itself, or is only drawn where something else refers to it.
 _SILENT = frozenset(
-    "animate animateMotion animateTransform clipPath cursor defs desc filter linearGradient marker mask metadata"
-    " mpath pattern radialGradient script set symbol title view".split()
+    {
+        *("animate", "animateMotion", "animateTransform", "mpath", "script", "set"),
+        *("clipPath", "defs", "filter", "linearGradient", "marker", "mask", "pattern", "radialGradient"),
+        *("symbol", "cursor", "desc", "metadata", "title", "view"),
+    }
 )
 _WHY_UNREAD = {
     "foreignObject": "only the shapes of SVG are read",
@@ -60,15 +65,15 @@ _MADE_UP_ID = re.compile(
     r"(?:a|circle|ellipse|g|group|layer|line|path|polygon|polyline|rect|svg|use)?[-_]?[0-9][-_0-9]*",
     re.IGNORECASE,
 )
-# Ends this close (mm) meet, and a closing line this short has no direction worth keeping: files round to about
-# this. Only curves much larger than that are touched.
+# Ends this close (mm) meet, and a closing line this short has no direction worth keeping: files round to
+# about this. Only curves much larger than that are touched.
 _MEET = 1e-3
 _LARGE = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class SvgContent:
-    """What an SVG file draws: its size in mm, its shapes in document order, and what was left out or assumed."""
+    """What an SVG file draws: its size in mm, its shapes in order, and what was left out or assumed."""
 
     size: tuple[float, float]
     shapes: tuple[Shape, ...]
@@ -88,8 +93,8 @@ def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
     Raises
     ------
     DrawingError
-        Text that is not XML or not SVG, a size that cannot be, numbers that are not finite or cannot be read. The
-        message names the element and its line, not the file.
+        Text that is not XML or not SVG, a size that cannot be, numbers that are not finite or cannot be read.
+        The message names the element and its line, not the file.
     """
     root = parse_xml(content)
     if root.name != "svg":
@@ -161,7 +166,7 @@ class _Reader:
 
     def read_group(self, name: str, element: Element, place: _Place) -> None:
         with _naming(name, element):
-            place = replace(place, matrix=place.matrix @ own_matrix(element, place.style))
+            place = replace(place, matrix=chain(place.matrix, own_matrix(element, place.style)))
             if element.name == "svg":
                 inside = _inner_viewport(place)
                 if inside is None:
@@ -183,42 +188,46 @@ class _Reader:
             self.note(name, element, "left out", "its visibility is hidden")
             return
         with _naming(name, element):
-            matrix = place.matrix @ own_matrix(element, style)
-            across = np.sqrt(abs(np.linalg.det(matrix[:2, :2])))
-            width = style.stroke_width(float(across), diagonal(*place.viewport))
+            matrix = chain(place.matrix, own_matrix(element, style))
+            width = style.stroke_width(mean_scale(matrix), diagonal(*place.viewport))
             traced = trace_shape(element.name, style.declared, place.viewport)
             curves = [curve for subpath in traced.subpaths if (curve := _curve(subpath, matrix))]
         for what, why in traced.remarks:
             self.note(name, element, what, why)
         filled = style.is_filled and element.name != "line"  # a line has no inside
+        if not curves:
+            self.note(name, element, "left out", "it has no length")
+            return
         if width is None and not filled:
             self.note(name, element, "left out", "it is neither stroked nor filled")
-        elif not curves:
-            self.note(name, element, "left out", "it has no length")
-        else:
-            if len(curves) < len(traced.subpaths):
-                self.note(name, element, "partly left out", "its transform leaves some subpaths no length")
-            self.note_unread(name, element, place)
-            self.note_place(name, element, curves)
-            self.shapes.append(
-                Shape(
-                    name=name,
-                    tag=element.name,
-                    curves=tuple(curves),
-                    stroke_width=width,
-                    filled=filled,
-                    layers=place.layers,
-                    words=(*_words_of(element), *place.words),
-                    line=element.line,
-                    settings=MappingProxyType(dict(place.settings)),
-                )
+            return
+        self.note_unread(name, element, place)
+        self.note_curves(name, element, traced.subpaths, curves)
+        self.shapes.append(
+            Shape(
+                name=name,
+                tag=element.name,
+                curves=tuple(curves),
+                stroke_width=width,
+                filled=filled,
+                layers=place.layers,
+                words=(*_words_of(element), *place.words),
+                line=element.line,
+                settings=MappingProxyType(dict(place.settings)),
             )
+        )
 
     def note_unread(self, name: str, element: Element, place: _Place) -> None:
         for what, why in unread_properties(place.style):
             self.note(name, element, what, why)
 
-    def note_place(self, name: str, element: Element, curves: list[Curve]) -> None:
+    def note_curves(self, name: str, element: Element, subpaths: list[Subpath], curves: list[Curve]) -> None:
+        if len(curves) < len(subpaths):
+            self.note(
+                name, element, "left out in part", "its transforms leave some of its subpaths no length"
+            )
+        elif sum(curve.closed for curve in curves) > sum(subpath.closed for subpath in subpaths):
+            self.note(name, element, "read as closed", "its ends meet")
         boxes = np.array([curve.bounds for curve in curves])
         left, top = boxes[:, :2].min(axis=0)
         right, bottom = boxes[:, 2:].max(axis=0)
@@ -267,10 +276,11 @@ def _inner_viewport(place: _Place) -> _Place | None:
     height = named_length(declared, "height", "100%", least=0).user_units(down)
     if width == 0 or height == 0:
         return None
-    matrix, viewport = place.matrix @ translation(x, y), (width, height)
+    matrix, viewport = chain(place.matrix, translation(x, y)), (width, height)
     if "viewBox" in declared:
         box = parse_view_box(declared["viewBox"])
-        matrix = matrix @ view_box_matrix(box, width, height, declared.get("preserveAspectRatio", ""))
+        inside = view_box_matrix(box, width, height, declared.get("preserveAspectRatio", ""))
+        matrix = chain(matrix, inside)
         viewport = (box.width, box.height)
     return replace(place, matrix=matrix, viewport=viewport)
 

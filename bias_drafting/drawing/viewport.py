@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -26,7 +27,9 @@ __all__ = [
     "PX",
     "Length",
     "ViewBox",
+    "chain",
     "diagonal",
+    "mean_scale",
     "named_length",
     "parse_length",
     "parse_numbers",
@@ -38,7 +41,11 @@ __all__ = [
 ]
 
 PX = to_mm("1 px")
-_MM_PER_UNIT = {unit: to_mm(f"1 {unit}") for unit in ("px", "pt", "pc", "in", "cm", "mm", "q")} | {"": PX}
+_UNITS = ("px", "pt", "pc", "in", "cm", "mm", "q")
+# As numerator and denominator: 6 in is then 152.4 mm to the last digit. A number without a unit counts px.
+_MM_PER_UNIT = {
+    unit: Fraction(to_mm(f"1 {unit or 'px'}")).limit_denominator(1000).as_integer_ratio() for unit in (*_UNITS, "")
+}
 
 _NUMBER_TEXT = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER = re.compile(_NUMBER_TEXT)
@@ -67,7 +74,8 @@ class Length(NamedTuple):
     @property
     def mm(self) -> float:
         """Millimetres; a number without a unit counts px. Not for percentages."""
-        return self.value * _MM_PER_UNIT[self.unit]
+        top, bottom = _MM_PER_UNIT[self.unit]
+        return self.value * top / bottom
 
     def user_units(self, whole: float) -> float:
         """User units, 96 to the inch; a percentage is of ``whole``."""
@@ -126,8 +134,15 @@ def diagonal(width: float, height: float) -> float:
     return math.hypot(width, height) / math.sqrt(2)
 
 
-def parse_numbers(text: str) -> tuple[list[float], str | None]:
+def parse_numbers(text: str, where: str) -> tuple[list[float], str | None]:
     """Read numbers separated by blanks or single commas, up to the first thing that is not one.
+
+    Parameters
+    ----------
+    text
+        The numbers.
+    where
+        What they belong to, for the message: ``"its points"``.
 
     Returns
     -------
@@ -141,7 +156,7 @@ def parse_numbers(text: str) -> tuple[list[float], str | None]:
 
     Examples
     --------
-    >>> parse_numbers("1,2 .5-3 x")
+    >>> parse_numbers("1,2 .5-3 x", "its points")
     ([1.0, 2.0, 0.5, -3.0], "a number is wanted, not 'x', at character 10")
     """
     numbers: list[float] = []
@@ -152,7 +167,8 @@ def parse_numbers(text: str) -> tuple[list[float], str | None]:
             return numbers, f"a number is wanted, not {text[at : at + 12]!r}, at character {at + 1}"
         value = float(match[0]) if match else math.nan
         if not math.isfinite(value):
-            msg = f"{shorten(text[at : at + 40])}, at character {at + 1}, is not a finite number"
+            found = shorten(text[at : at + 40])
+            msg = f"in {where}, {found} is not a finite number, at character {at + 1}"
             raise DrawingError(msg)
         numbers.append(value)
         separator = match.end() if match else at
@@ -184,7 +200,7 @@ def parse_view_box(text: str) -> ViewBox:
     DrawingError
         Not four finite numbers, or a width or height that is not more than 0.
     """
-    numbers, error = parse_numbers(text)
+    numbers, error = parse_numbers(text, "its viewBox")
     if error is not None or len(numbers) != 4:
         msg = f"the viewBox {shorten(text)} is not four numbers"
         raise DrawingError(msg)
@@ -230,6 +246,29 @@ def view_box_matrix(box: ViewBox, width: float, height: float, aspect: str) -> A
     return np.array([[scale_x, 0, shift_x], [0, scale_y, shift_y], [0, 0, 1]])
 
 
+def mean_scale(matrix: Array) -> float:
+    """Return by how much a 3 x 3 map lengthens, as the geometric mean of all directions.
+
+    Raises
+    ------
+    DrawingError
+        A map whose numbers are not finite.
+    """
+    (a, c), (b, d) = matrix[:2, :2].tolist()
+    area = abs(a * d - b * c)
+    if not (math.isfinite(area) and np.isfinite(matrix).all()):
+        msg = "its transforms lead to numbers that are not finite"
+        raise DrawingError(msg)
+    return math.sqrt(area)
+
+
+def chain(outer: Array, inner: Array) -> Array:
+    """Return the map that applies ``inner``, then ``outer``; it may not be finite."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        chained: Array = outer @ inner
+    return chained
+
+
 def translation(x: float, y: float) -> Array:
     """Return the 3 x 3 map that shifts by ``x, y``."""
     return np.array([[1, 0, x], [0, 1, y], [0, 0, 1]], dtype=np.float64)
@@ -256,12 +295,11 @@ def parse_transform(text: str) -> Array:
         return whole
     while at < end:
         match = _FUNCTION.match(text, at)
-        numbers, error = parse_numbers(match[2]) if match else ([], None)
+        numbers, error = parse_numbers(match[2], "its transform") if match else ([], None)
         if match is None or error is not None or len(numbers) not in _COUNTS[match[1]]:
             msg = f"the transform {shorten(text)} cannot be read, at character {at + 1}"
             raise DrawingError(msg)
-        with np.errstate(over="ignore", invalid="ignore"):
-            whole = whole @ _function_matrix(match[1], numbers)
+        whole = chain(whole, _function_matrix(match[1], numbers))
         at = match.end()
     if not np.isfinite(whole).all():
         msg = f"the transform {shorten(text)} leads to numbers that are not finite"
@@ -277,24 +315,22 @@ def _function_matrix(name: str, numbers: list[float]) -> Array:
         return translation(numbers[0], numbers[1] if len(numbers) == 2 else 0.0)
     if name == "scale":
         return np.diag([numbers[0], numbers[-1], 1.0])
-    if name == "rotate":
-        cosine, sine = _cosine_and_sine(numbers[0])
-        turn = np.array([[cosine, -sine, 0], [sine, cosine, 0], [0, 0, 1]])
-        x, y = numbers[1:] or (0.0, 0.0)
-        return translation(x, y) @ turn @ translation(-x, -y)
     cosine, sine = _cosine_and_sine(numbers[0])
+    if name == "rotate":
+        x, y = numbers[1:] or (0.0, 0.0)
+        turn = np.array([[cosine, -sine, x], [sine, cosine, y], [0, 0, 1]])
+        return chain(turn, translation(-x, -y))
     if cosine == 0:
         msg = f"the transform {name}({numbers[0]:g}) leads to numbers that are not finite"
         raise DrawingError(msg)
     slope = sine / cosine
-    return np.array(
-        [[1, slope, 0], [0, 1, 0], [0, 0, 1]] if name == "skewX" else [[1, 0, 0], [slope, 1, 0], [0, 0, 1]]
-    )
+    across, down = (slope, 0.0) if name == "skewX" else (0.0, slope)
+    return np.array([[1, across, 0], [down, 1, 0], [0, 0, 1]])
 
 
 def _cosine_and_sine(degrees: float) -> tuple[float, float]:
-    """Return cosine and sine, exact at whole right angles: quarter turns must keep straight edges straight."""
+    """Return cosine and sine, exact at right angles: quarter turns must keep straight edges straight."""
     turn = math.fmod(degrees, 360)
-    right_angles = {0: (1.0, 0.0), 90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}
-    exact = right_angles.get(turn % 360)
-    return exact or (math.cos(math.radians(turn)), math.sin(math.radians(turn)))
+    if turn % 90 == 0:
+        return [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][int(turn // 90) % 4]
+    return math.cos(math.radians(turn)), math.sin(math.radians(turn))

@@ -1,7 +1,7 @@
 """An XML file as a tree of plain elements that know their line: safe to read, bounded in size.
 
-The standard library's expat does the parsing. Entities cannot be declared here (so none can expand, and no other
-file or address is ever opened), and a file cannot be deeper or larger than a drawing ever is.
+The standard library's expat does the parsing. Entities cannot be declared here (so none can expand, and no
+other file or address is ever opened), and a file cannot be deeper or larger than a drawing ever is.
 """
 
 from __future__ import annotations
@@ -58,8 +58,8 @@ def parse_xml(content: bytes | str) -> Element:
     Parameters
     ----------
     content
-        The document. Bytes are decoded as their byte order mark or XML declaration says, else as UTF-8; text has
-        been decoded already, whatever its declaration says.
+        The document. Bytes are decoded as their byte order mark or XML declaration says, else as UTF-8; text
+        has been decoded already, whatever its declaration says.
 
     Raises
     ------
@@ -126,7 +126,8 @@ class _Builder:
             self.texts.append(text)
 
     def entity(self, name: str, *_rest: object) -> NoReturn:
-        msg = f"it declares the entity {name!r} (line {self.parser.CurrentLineNumber}); save it without entities"
+        line = self.parser.CurrentLineNumber
+        msg = f"it declares the entity {name!r} (line {line}); save it without entities"
         raise DrawingError(msg)
 
     def skipped_entity(self, name: str, *_rest: object) -> NoReturn:

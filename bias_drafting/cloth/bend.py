@@ -1,0 +1,330 @@
+"""Judging a stem: whether it goes round every bend, made this way at this width from this cloth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from typing import TYPE_CHECKING, Final, Protocol
+
+import numpy as np
+
+from bias_drafting.cloth.cloth import Cloth
+from bias_drafting.cloth.making import FoldedStrip, Making, TurnedTemplate
+from bias_drafting.curve.curve import Bend, Curve
+from bias_drafting.errors import ClothError
+from bias_drafting.units import format_length, format_width, positive_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    _Radius = Callable[[float], float]
+
+__all__ = ["StemCheck", "TightSpot", "Verdict", "check_stem"]
+
+# "Lies flat" asks at most this share of what the cloth can do; all of it is "needs easing".
+EASY_SHARE: Final = 0.5
+# A bend that meets the limit to this share of itself meets it: what is left is rounding.
+_SLACK: Final = 1e-9
+
+
+class HasCentreline(Protocol):
+    """A stem as a drawing gives it: a name and a centreline."""
+
+    @property
+    def name(self) -> str:
+        """What the stem is called."""
+        ...
+
+    @property
+    def centreline(self) -> Curve:
+        """Its middle line, in mm."""
+        ...
+
+
+class Verdict(Enum):
+    """Whether a stem goes round its bends; the value is the word to print."""
+
+    LIES_FLAT = "lies flat"
+    NEEDS_EASING = "needs easing"
+    TOO_TIGHT = "too tight"
+
+
+@dataclass(frozen=True, slots=True)
+class TightSpot:
+    """A stretch of a stem that is too tight for its width.
+
+    Attributes
+    ----------
+    start, end
+        Arc length in mm from the start of the centreline; on a closed stem a spot over the start has
+        ``end < start``.
+    bend
+        The tightest bend within it.
+    excess
+        By how many mm of radius it is too tight: the least radius less the bend's.
+    """
+
+    start: float
+    end: float
+    bend: Bend
+    excess: float
+
+
+@dataclass(frozen=True, slots=True)
+class StemCheck:
+    """What :func:`check_stem` found.
+
+    Attributes
+    ----------
+    stem
+        Name of the stem; empty where a bare curve was checked.
+    width, making, cloth, off_bias
+        What was asked: finished width in mm, way of making, cloth, degrees off the true bias.
+    length
+        Length of the centreline in mm.
+    verdict
+        ``LIES_FLAT``, ``NEEDS_EASING`` or ``TOO_TIGHT``.
+    tightest
+        The tightest bend, averaged over the finished width, and where it is.
+    least_radius
+        The tightest centreline radius in mm that passes at this width.
+    easy_radius
+        The radius in mm from which it lies flat without easing.
+    widest
+        The widest finished width in mm that would still pass along the whole stem, every narrower one passing too;
+        0 if none would, infinite on a straight stem.
+    spots
+        The stretches that are too tight, along the stem.
+    """
+
+    stem: str
+    width: float
+    making: Making
+    cloth: Cloth
+    off_bias: float
+    length: float
+    verdict: Verdict
+    tightest: Bend
+    least_radius: float
+    easy_radius: float
+    widest: float
+    spots: tuple[TightSpot, ...]
+
+    @property
+    def passes(self) -> bool:
+        """Whether the stem can be made so: anything but too tight."""
+        return self.verdict is not Verdict.TOO_TIGHT
+
+    @property
+    def advice(self) -> str:
+        """What to do, in a sentence or two, lengths in inches; see :meth:`advice_in`."""
+        return self.advice_in("in")
+
+    def advice_in(self, unit: str) -> str:
+        """Return what to do, in plain words, with lengths in ``"in"`` or ``"mm"``."""
+        return _ADVICE[self.verdict](self, unit)
+
+
+def check_stem(
+    stem_or_curve: HasCentreline | Curve,
+    width: str | float,
+    making: Making = FoldedStrip(),
+    cloth: Cloth = Cloth(),
+    off_bias: float = 0.0,
+) -> StemCheck:
+    """Judge whether a stem of this width goes round its bends.
+
+    What a strip feels is the bend averaged over its own width (``Curve.tightest(window=width)``). It is held
+    against the least radius the way of making allows in this cloth: within all of what the cloth can do the stem
+    needs easing, within half of it it lies flat.
+
+    Parameters
+    ----------
+    stem_or_curve
+        A stem of a drawing, or a bare curve.
+    width
+        Finished width as it lies on the quilt: mm, or text such as ``"1/4 in"``.
+    making, cloth
+        The way of making and the cloth.
+    off_bias
+        Degrees by which the strip is cut off the true bias, 0 to 45.
+
+    Raises
+    ------
+    LengthError
+        A width that is not more than 0.
+    ClothError
+        A stem no longer than it is wide, or ``off_bias`` out of range.
+
+    Examples
+    --------
+    >>> import bias_drafting as bd
+    >>> bend = bd.Curve.from_svg_path("M0 0A30 30 0 0 1 60 0")
+    >>> check = bd.check_stem(bend, "1/4 in")
+    >>> check.verdict
+    <Verdict.NEEDS_EASING: 'needs easing'>
+    >>> round(check.least_radius, 2), round(check.widest, 2)
+    (24.04, 7.92)
+    """
+    name = "" if isinstance(stem_or_curve, Curve) else stem_or_curve.name
+    curve = stem_or_curve if isinstance(stem_or_curve, Curve) else stem_or_curve.centreline
+    w = positive_mm(width, "the finished width")
+    if curve.length <= w:
+        msg = (
+            f"{name or 'the stem'} is {format_width(curve.length, 'mm')} long and no longer than its finished "
+            f"width of {format_width(w, 'mm')}; a stem must be longer than it is wide"
+        )
+        raise ClothError(msg)
+    least = making.least_radius(w, cloth, off_bias)
+    easy = making.least_radius(w, cloth, off_bias, EASY_SHARE)
+    tightest = curve.tightest(window=w)
+    if tightest.radius < least * (1 - _SLACK):
+        verdict = Verdict.TOO_TIGHT
+    elif tightest.radius < easy * (1 - _SLACK):
+        verdict = Verdict.NEEDS_EASING
+    else:
+        verdict = Verdict.LIES_FLAT
+    spots = _spots(curve, w, least, tightest) if verdict is Verdict.TOO_TIGHT else ()
+    widest = _widest(
+        curve,
+        w,
+        tightest.radius,
+        lambda v: making.least_radius(v, cloth, off_bias),
+        lambda r: making.widest(r, cloth, off_bias),
+    )
+    return StemCheck(
+        name, w, making, cloth, off_bias, curve.length, verdict, tightest, least, easy, widest, spots
+    )
+
+
+def _spots(curve: Curve, width: float, least: float, tightest: Bend) -> tuple[TightSpot, ...]:
+    """Return the stretches tighter than ``least``, each with its own tightest bend."""
+    spots = []
+    for start, end in curve.stretches_tighter_than(least, width):
+        bend = _tightest_between(curve, start, end, width)
+        inside = start <= tightest.s <= end if start <= end else not end < tightest.s < start
+        if inside:
+            bend = tightest
+        spots.append(TightSpot(start, end, bend, least - bend.radius))
+    if not any(spot.bend is tightest for spot in spots):
+        # Too tight by less than the stretches resolve: the spot is the one place.
+        spots.append(TightSpot(tightest.s, tightest.s, tightest, least - tightest.radius))
+    return tuple(sorted(spots, key=lambda spot: spot.start))
+
+
+def _tightest_between(curve: Curve, start: float, end: float, width: float) -> Bend:
+    """Return the tightest bend of a stretch, tried at every sixteenth of a width."""
+    span = (end - start) % curve.length if curve.closed else end - start
+    s = start + np.linspace(0, 1, max(int(16 * span / width), 16)) * span
+    s = s % curve.length if curve.closed else np.clip(s, 0, curve.length)
+    return curve.bend_at(float(s[np.argmin(curve.working_radius_at(s, width))]), width)
+
+
+def _widest(curve: Curve, width: float, radius: float, least: _Radius, widest_at: _Radius) -> float:
+    """Return the widest width that passes together with every narrower one.
+
+    ``least`` gives the least radius of a width, ``widest_at`` is its inverse; ``radius`` is the working radius at
+    ``width``, already known.
+    """
+    sharpest = curve.tightest().radius
+    if sharpest == np.inf:
+        return np.inf
+    # No working radius is below the least radius of curvature, so the widths that pass there pass everywhere.
+    low = widest_at(sharpest)
+    if low < curve.length:
+        margin = _margin(curve, least)
+        high = width if radius < least(width) else np.inf
+        low, high = _bracket(margin, max(low * (1 - _SLACK), width * 1e-3), min(high, curve.length))
+        if high < np.inf:
+            return low if low == high else _polished(curve, least, margin, _crossing(margin, low, high))
+    # Everything up to its own length passes; beyond, the window is the whole stem and its radius the same.
+    return max(low, widest_at(float(curve.least_working_radii([curve.length])[0])))
+
+
+def _margin(curve: Curve, least: _Radius) -> _Radius:
+    """Return the function of the width that is 0 or more where it passes: working radius by least radius, less 1."""
+
+    def margin(width: float) -> float:
+        radius = float(curve.least_working_radii([width])[0])
+        return 1.0 if radius == np.inf else min(radius / least(width) - 1, 1.0)
+
+    return margin
+
+
+def _bracket(margin: _Radius, low: float, most: float) -> tuple[float, float]:
+    """Step up from ``low`` to the first width that fails: the last that passed and that one, or infinity."""
+    if margin(low) < -_SLACK:
+        return 0.0, 0.0  # a corner sharper than any width goes round
+    while low < most:
+        step = min(low * 1.15, most)
+        if margin(step) < -_SLACK:
+            return low, step
+        low = step
+    return low, np.inf
+
+
+def _crossing(margin: _Radius, low: float, high: float) -> float:
+    """Return the width at which the margin comes down to 0, from a bracket, by bisection and secants in turn."""
+    at_low, at_high = margin(low), margin(high)
+    for k in range(40):
+        if high - low <= 1e-9 * high or at_low <= _SLACK:
+            break
+        share = at_low / (at_low - at_high) if k % 3 else 0.5
+        middle = low + (high - low) * min(max(share, 0.01), 0.99)
+        value = margin(middle)
+        if value < 0:
+            high, at_high = middle, value
+        else:
+            low, at_low = middle, value
+    return low
+
+
+def _polished(curve: Curve, least: _Radius, margin: _Radius, width: float) -> float:
+    """Correct a width found by interpolated radii with one of Newton's steps on the exact radius."""
+    exact = curve.tightest(window=width).radius / least(width) - 1
+    slope = (margin(width * 1.001) - margin(width)) / (width * 0.001)
+    # The correction is a few parts in ten thousand; where the slope says otherwise the smaller width is safe.
+    change = exact / slope if slope < 0 else -1e-3 * width
+    return width - min(max(change, -0.01 * width), 0.01 * width)
+
+
+def _place(check: StemCheck, unit: str) -> str:
+    """Say where the tightest bend is and how tight, in words."""
+    step = 8 if unit == "in" else 1
+    return (
+        f"The bend {format_length(check.tightest.s, unit, step)} from its start has a radius of "
+        f"{format_length(check.tightest.radius, unit, step, 'down')}"
+    )
+
+
+def _easing(check: StemCheck, unit: str) -> str:
+    return f"{_place(check, unit)}: steam and ease its inner edge as you lay it, and it will go flat."
+
+
+def _too_tight(check: StemCheck, unit: str) -> str:
+    step = 8 if unit == "in" else 1
+    needs = format_length(check.least_radius, unit, step, "up")
+    remedies = []
+    narrower = format_length(check.widest, unit, 16 if unit == "in" else 2, "down")
+    if not narrower.startswith(("0 ", "0.0 ")):
+        remedies.append(f"it goes round at {narrower} or narrower")
+    template = TurnedTemplate()
+    if check.making.from_strip and template.least_radius(check.width, check.cloth) <= check.tightest.radius:
+        remedies.append(f"at {format_width(check.width, unit)} it can be made over a {template.name}")
+    remedies.append("or draw the bend wider" if remedies else "draw the bend wider")
+    made = "this cloth needs" if check.making.from_strip else "the turned edge needs"
+    return f"{_place(check, unit)}; at this width {made} {needs}. What helps: {'; '.join(remedies)}."
+
+
+def _flat(check: StemCheck, unit: str) -> str:
+    if check.tightest.radius == np.inf and check.making.from_strip:
+        return "Straight: it can be cut on the straight grain, and saves the bias."
+    del unit
+    return "Lies flat as it is."
+
+
+_ADVICE: Final = {
+    Verdict.LIES_FLAT: _flat,
+    Verdict.NEEDS_EASING: _easing,
+    Verdict.TOO_TIGHT: _too_tight,
+}
