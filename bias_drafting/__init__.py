@@ -8,7 +8,7 @@ Examples
 >>> drawing = bd.read_sample("bean-wreath")
 >>> pattern = bd.draft_pattern(drawing, width="1/4 in")
 >>> [check.stem for check in pattern.checks if check.verdict is bd.Verdict.TOO_TIGHT]
-['tendril-curl']
+['tendril-1']
 """
 
 from __future__ import annotations
@@ -33,6 +33,23 @@ if TYPE_CHECKING:
     from bias_drafting.curve.curve import Bend as Bend
     from bias_drafting.curve.curve import Curve as Curve
     from bias_drafting.curve.outline import Outline as Outline
+    from bias_drafting.drawing.drawing import Drawing as Drawing
+    from bias_drafting.drawing.drawing import Frame as Frame
+    from bias_drafting.drawing.drawing import Motif as Motif
+    from bias_drafting.drawing.drawing import Note as Note
+    from bias_drafting.drawing.drawing import Shape as Shape
+    from bias_drafting.drawing.drawing import Stem as Stem
+    from bias_drafting.drawing.read import read_drawing as read_drawing
+    from bias_drafting.drawing.samples import read_sample as read_sample
+    from bias_drafting.drawing.samples import sample_names as sample_names
+    from bias_drafting.pattern.ends import Tuck as Tuck
+    from bias_drafting.pattern.order import Crossing as Crossing
+    from bias_drafting.pattern.pattern import Pattern as Pattern
+    from bias_drafting.pattern.pattern import draft_pattern as draft_pattern
+    from bias_drafting.pattern.piece import Piece as Piece
+    from bias_drafting.sheets.write import write_sheets as write_sheets
+    from bias_drafting.units import format_length as format_length
+    from bias_drafting.units import to_mm as to_mm
 
 # Where each public name lives; it is imported when it is first asked for.
 _HOMES = {
@@ -48,6 +65,9 @@ _HOMES = {
     ),
     "bias_drafting.curve.curve": ("Bend", "Curve"),
     "bias_drafting.curve.outline": ("Outline",),
+    "bias_drafting.drawing.drawing": ("Drawing", "Frame", "Motif", "Note", "Shape", "Stem"),
+    "bias_drafting.drawing.read": ("read_drawing",),
+    "bias_drafting.drawing.samples": ("read_sample", "sample_names"),
     "bias_drafting.errors": (
         "ClothError",
         "CurveError",
@@ -58,6 +78,11 @@ _HOMES = {
         "SheetError",
         "UnfeasibleError",
     ),
+    "bias_drafting.pattern.ends": ("Tuck",),
+    "bias_drafting.pattern.order": ("Crossing",),
+    "bias_drafting.pattern.pattern": ("Pattern", "draft_pattern"),
+    "bias_drafting.pattern.piece": ("Piece",),
+    "bias_drafting.sheets.write": ("write_sheets",),
     "bias_drafting.units": ("format_length", "to_mm"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

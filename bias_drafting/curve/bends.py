@@ -57,11 +57,14 @@ def total_turning(chain: Chain) -> float:
 
 def turns_between_inflections(chain: Chain) -> Array:
     """Return by how much each piece turns (rad, signed) in each of its up to three parts of one bend: ``(3, m)``."""
-    a, b, c = bezier.derivative_coefficients(chain.controls).T
-    x, y, z = (np.conj(a) * b).imag, (np.conj(a) * c).imag, (np.conj(c) * b).imag
-    roots = bezier.quadratic_roots(-x, -2 * y, z)
-    inside = np.where((roots > 0) & (roots < 1), roots, 1.0)
-    edges = np.sort(np.concatenate([np.zeros((len(a), 1)), inside, np.ones((len(a), 1))], axis=1), axis=1)
+    d0, d1, d2 = np.diff(bezier.as_complex(chain.controls), axis=1).T
+    # B' x B'' as a polynomial in t / (1 - t): so roots close to either end lose no figures.
+    crosses = (np.conj(d1) * d2).imag, (np.conj(d0) * d2).imag, (np.conj(d0) * d1).imag
+    ratio = bezier.quadratic_roots(*crosses)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        t = ratio / (1 + ratio)
+    inside = np.where((ratio > 0) & (t < 1), t, 1.0)
+    edges = np.sort(np.concatenate([np.zeros((len(t), 1)), inside, np.ones((len(t), 1))], axis=1), axis=1)
     turns = [measure.turn_within(chain.u, chain.v, edges[:, k], edges[:, k + 1]) for k in range(3)]
     return np.stack(turns)
 
@@ -236,11 +239,33 @@ class Turning:
         """
         heading = self.heading_exact if exact else self.heading_near
         low, high = s - window / 2, s + window / 2
-        if not (np.abs(self.chain.corners) > 0).any():
-            return heading(high, False) - heading(low, False)
-        options = np.stack([heading(high, h) - heading(low, b) for h in (False, True) for b in (True, False)])
-        most: Array = options[np.abs(options).argmax(axis=0), np.arange(len(s))]
-        return most
+        turn = heading(high, False) - heading(low, False)
+        at = self._at_kink(low) | self._at_kink(high)
+        if at.any():
+            low, high = low[at], high[at]
+            options = np.stack(
+                [heading(high, h) - heading(low, b) for h in (False, True) for b in (True, False)]
+            )
+            turn[at] = options[np.abs(options).argmax(axis=0), np.arange(len(low))]
+        return turn
+
+    def _at_kink(self, s: Array) -> NDArray[np.bool_]:
+        """Whether each arc length lies on a joint that turns at all."""
+        length = self.chain.length
+        joints = self.chain.s[self.chain.corners != 0]
+        if not joints.size:
+            return np.zeros(len(s), dtype=bool)
+        inside = s % length if self.closed else s
+        k = (
+            np.clip(np.searchsorted(joints, inside), 1, len(joints) - 1)
+            if len(joints) > 1
+            else np.zeros(len(s), int)
+        )
+        gap = np.minimum(np.abs(inside - joints[k]), np.abs(inside - joints[k - 1]))
+        if self.closed:
+            gap = np.minimum(gap, np.minimum(inside, length - inside))
+        near: NDArray[np.bool_] = gap <= 1e-10 * length
+        return near
 
     def positions(self, window: float) -> Array:
         """Return the window centres worth trying: edges on nodes, and an even spread of eighths of a window."""

@@ -30,6 +30,7 @@ __all__ = [
     "end_directions",
     "evaluate",
     "evaluate_complex",
+    "factor_roots",
     "flatten",
     "from_lines",
     "hodograph_factors",
@@ -37,6 +38,7 @@ __all__ = [
     "quadratic_roots",
     "real_roots_in_unit",
     "subsegments",
+    "with_handles_drawn_in",
 ]
 
 
@@ -74,31 +76,36 @@ def derivative_coefficients(controls: Array) -> ComplexArray:
     return np.stack([d0 - 2 * d1 + d2, 2 * (d1 - d0), d0], axis=1)
 
 
-def hodograph_factors(coefficients: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
-    """Factor ``a t^2 + b t + c`` into two linear pieces, up to a constant: ``(u0 t + u1)(v0 t + v1)``.
+def hodograph_factors(controls: Array) -> tuple[ComplexArray, ComplexArray]:
+    """Factor the derivative of each segment into two linear pieces ``u(t) v(t)``, up to a constant.
 
     Returns
     -------
     u, v
-        Complex arrays ``(n, 2)``. A piece without ``t`` (a quadratic or a straight segment) has ``u0 = 0``: its
-        root lies at infinity, and nothing is ever divided by it.
+        Complex arrays ``(n, 2)``: the value of each piece at ``t = 0`` and at ``t = 1``. Kept so, a root close to
+        either end (a handle all but drawn in) loses no figures. Equal values have no root.
     """
-    a, b, c = coefficients[:, 0], coefficients[:, 1], coefficients[:, 2]
-    root = np.sqrt(b * b - 4 * a * c)
+    d0, d1, d2 = np.diff(as_complex(controls), axis=1).T  # B' / 3 = d0 (1-t)^2 + 2 d1 t (1-t) + d2 t^2
+    square = d1 * d1 - d0 * d2
+    # What rounding leaves of a double root is a double root; it would come out as two, 1e-8 apart.
+    square = np.where(np.abs(square) <= 1e-15 * (np.abs(d1 * d1) + np.abs(d0 * d2)), 0, square)
+    root = np.sqrt(square)
     # Of the two signs, the one that adds rather than cancels.
-    root = np.where((np.conj(b) * root).real < 0, -root, root)
-    q = -(b + root) / 2
-    # q = 0 only where b = 0 and ac = 0: a double root at t = 0, or no t at all.
+    root = np.where((np.conj(d1) * root).real < 0, -root, root)
+    q = -(d1 + root)
+    # q = 0 only where d1 = 0 and d0 d2 = 0: both handles drawn in to one end, and a double root there.
     double = q == 0
-    one, zero = np.ones_like(a), np.zeros_like(a)
-    flat = double & (a == 0)
-    u = np.stack(
-        [np.where(double, np.where(flat, zero, one), a), np.where(double, np.where(flat, one, zero), -q)], 1
-    )
-    v = np.stack(
-        [np.where(double, np.where(flat, zero, one), q), np.where(double, np.where(flat, one, zero), -c)], 1
-    )
+    at_start, at_end = double & (d0 == 0), double & (d0 != 0)
+    u = np.stack([np.where(at_start, 0, np.where(at_end, 1, -q)), np.where(at_start, 1, d2)], axis=1)
+    v = np.stack([np.where(at_start, 0, np.where(at_end, 1, -d0)), np.where(at_start, 1, q)], axis=1)
     return u, v
+
+
+def factor_roots(factor: ComplexArray) -> ComplexArray:
+    """Return the root of each linear piece given by its values at 0 and 1; infinite or NaN where it has none."""
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        root: ComplexArray = factor[:, 0] / (factor[:, 0] - factor[:, 1])
+    return root
 
 
 def subsegments(controls: Array, t0: Array, t1: Array) -> Array:
@@ -109,11 +116,33 @@ def subsegments(controls: Array, t0: Array, t1: Array) -> Array:
         for parameter in (r, s, t):
             x = parameter[:, None, None]
             q = q[:, :-1] * (1 - x) + q[:, 1:] * x
-        return q[:, 0]
+        point: Array = q[:, 0]
+        return point
 
     return np.stack(
         [blossom(t0, t0, t0), blossom(t0, t0, t1), blossom(t0, t1, t1), blossom(t1, t1, t1)], axis=1
     )
+
+
+def _drawn_in(p: ComplexArray) -> Array:
+    """Return how near ``(n,)`` to an end a handle counts as drawn in to it.
+
+    Closer than rounding can tell apart: the coordinates carry about 1e-16 of their own size.
+    """
+    scale = np.abs(p - p[:, :1]).max(axis=1)
+    near: Array = np.maximum(1e-12 * scale, 4e-16 * np.abs(p).max(axis=1))
+    return near
+
+
+def with_handles_drawn_in(controls: Array) -> Array:
+    """Return the segments with every handle that all but lies on an end put there exactly."""
+    p = as_complex(controls)
+    tiny = _drawn_in(p)[:, None]
+    result = controls.copy()
+    for end in (0, 3):
+        near = np.abs(p[:, 1:3] - p[:, end, None]) <= tiny
+        result[:, 1:3] = np.where(near[..., None], controls[:, end, None], result[:, 1:3])
+    return result
 
 
 def end_directions(controls: Array) -> tuple[ComplexArray, ComplexArray]:
@@ -123,9 +152,7 @@ def end_directions(controls: Array) -> tuple[ComplexArray, ComplexArray]:
     from the next control point that differs.
     """
     p = as_complex(controls)
-    scale = np.abs(p - p[:, :1]).max(axis=1)
-    # Closer than rounding can tell apart: the coordinates carry about 1e-16 of their own size.
-    tiny = np.maximum(1e-12 * scale, 4e-16 * np.abs(p).max(axis=1))
+    tiny = _drawn_in(p)
 
     def first_step(chain: ComplexArray) -> ComplexArray:
         steps = chain[:, 1:] - chain[:, :1]

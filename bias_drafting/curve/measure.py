@@ -13,6 +13,7 @@ exactly and without ambiguity, because ``t - r`` moves along a straight line.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -33,16 +34,24 @@ __all__ = ["Chain", "build_chain", "curvature", "directions", "lengths", "partia
 _RULES = ((12, 4.2), (32, 1.75))
 # A piece this short beside a root holds less than 1e-14 of the length, and its own error is a small part of that.
 _SHORTEST = 1e-7
-# Nearer than this in t, a root of B' counts as lying on the end of its piece, or on the real line: the curve
-# stands still there, and its direction is the limit from within.
-_AT_ROOT = 1e-7
+# Nearer than this to the real line, a root of B' is a cusp: the curve stands still there and is split. Not so near
+# to an end: what would be cut off is shorter than the coordinates can tell.
+_CUSP = 1e-11
+_OFF_THE_ENDS = 1e-7
 
 
-def _ellipse(factors: ComplexArray, t0: Array, t1: Array) -> tuple[Array, Array]:
+@cache
+def _gauss(nodes: int) -> tuple[Array, Array]:
+    """Return nodes and weights of the Gauss-Legendre rule on [-1, 1]."""
+    x, weight = np.polynomial.legendre.leggauss(nodes)
+    x.flags.writeable = weight.flags.writeable = False
+    return x, weight
+
+
+def _ellipse(factor: ComplexArray, t0: Array, t1: Array) -> tuple[Array, Array]:
     """Return the Bernstein parameter of one root against ``[t0, t1]`` and the real part of that root."""
-    slope, constant = factors[:, 0], factors[:, 1]
+    root = bezier.factor_roots(factor)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        root = -constant / slope
         z = (2 * root - t0 - t1) / (t1 - t0)
         jump = np.sqrt(z - 1) * np.sqrt(z + 1)  # this form has its cut on [-1, 1] alone
         rho = np.maximum(np.abs(z + jump), np.abs(z - jump))
@@ -56,7 +65,7 @@ def partial_lengths(controls: Array, t0: Array, t1: Array) -> Array:
     Error: at most about 1e-14 of the segment's length, cusps, folds and loops included.
     """
     coefficients = bezier.derivative_coefficients(controls)
-    u, v = bezier.hodograph_factors(coefficients)
+    u, v = bezier.hodograph_factors(controls)
     total = np.zeros(len(controls))
     owner = np.flatnonzero(t1 > t0)
     start, end = t0[owner], t1[owner]
@@ -68,7 +77,7 @@ def partial_lengths(controls: Array, t0: Array, t1: Array) -> Array:
         for nodes, least in _RULES:
             now = ~done & ((rho >= least) | ((end - start < _SHORTEST) & (nodes == _RULES[-1][0])))
             if now.any():
-                x, weight = np.polynomial.legendre.leggauss(nodes)
+                x, weight = _gauss(nodes)
                 half = (end[now] - start[now]) / 2
                 t = start[now, None] + half[:, None] * (1 + x)
                 speed = np.abs(bezier.evaluate_complex(coefficients[owner[now]], t))
@@ -92,7 +101,7 @@ def _cuts(start: Array, end: Array, root: Array) -> Array:
 
 def regular(controls: Array, t0: Array, t1: Array) -> NDArray[np.bool_]:
     """Whether the short rule alone is exact on every part of each piece ``[t0, t1]``."""
-    u, v = bezier.hodograph_factors(bezier.derivative_coefficients(controls))
+    u, v = bezier.hodograph_factors(controls)
     rho = np.minimum(_ellipse(u, t0, t1)[0], _ellipse(v, t0, t1)[0])
     return rho >= _RULES[0][1]
 
@@ -102,7 +111,7 @@ def inverse_regular(coefficients: ComplexArray, t0: Array, t1: Array, target: Ar
 
     Three of Newton's steps from a first guess that is already right to a few per cent of a short piece.
     """
-    x, weight = np.polynomial.legendre.leggauss(_RULES[0][0])
+    x, weight = _gauss(_RULES[0][0])
     t = t0 + (t1 - t0) * (target / span)
     for _ in range(3):
         half = (t - t0) / 2
@@ -175,12 +184,12 @@ def turn_within(u: ComplexArray, v: ComplexArray, t0: Array, t1: Array) -> Array
     """
 
     def along(factor: ComplexArray) -> Array:
-        begin = factor[:, 0] * t0 + factor[:, 1]
-        finish = factor[:, 0] * t1 + factor[:, 1]
-        tiny = _AT_ROOT * (np.abs(factor[:, 0]))
+        slope = factor[:, 1] - factor[:, 0]
+        begin = factor[:, 0] * (1 - t0) + factor[:, 1] * t0
+        finish = factor[:, 0] * (1 - t1) + factor[:, 1] * t1
         # At a root the direction is the limit from within the piece.
-        begin = np.where(np.abs(begin) <= tiny, factor[:, 0], begin)
-        finish = np.where(np.abs(finish) <= tiny, -factor[:, 0], finish)
+        begin = np.where(begin == 0, slope, begin)
+        finish = np.where(finish == 0, -slope, finish)
         angle: Array = np.angle(finish * np.conj(begin))
         return angle
 
@@ -189,12 +198,11 @@ def turn_within(u: ComplexArray, v: ComplexArray, t0: Array, t1: Array) -> Array
 
 def _cusps(controls: Array) -> Array:
     """Return the parameters ``(n, 2)`` at which each segment stands still inside, NaN for none."""
-    u, v = bezier.hodograph_factors(bezier.derivative_coefficients(controls))
+    u, v = bezier.hodograph_factors(controls)
     roots = []
     for factor in (u, v):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            root = -factor[:, 1] / factor[:, 0]
-        inside = (np.abs(root.imag) < _AT_ROOT) & (root.real > _AT_ROOT) & (root.real < 1 - _AT_ROOT)
+        root = bezier.factor_roots(factor)
+        inside = (np.abs(root.imag) < _CUSP) & (np.abs(root.real - 0.5) < 0.5 - _OFF_THE_ENDS)
         roots.append(np.where(inside, root.real, np.nan))
     return np.sort(np.stack(roots, axis=1), axis=1)
 
@@ -247,10 +255,11 @@ class Chain:
 
 def build_chain(controls: Array, closed: bool) -> Chain:
     """Measure a curve once, for all that is asked of it later."""
+    controls = bezier.with_handles_drawn_in(controls)
     cusps = _cusps(controls)
     if np.isfinite(cusps).any():
         controls = _split_at(controls, cusps)
-    u, v = bezier.hodograph_factors(bezier.derivative_coefficients(controls))
+    u, v = bezier.hodograph_factors(controls)
     s = np.concatenate([[0.0], np.cumsum(lengths(controls))])
     zero, one = np.zeros(len(controls)), np.ones(len(controls))
     turn = turn_within(u, v, zero, one)
@@ -265,14 +274,19 @@ def build_chain(controls: Array, closed: bool) -> Chain:
 
 
 def _split_at(controls: Array, cuts: Array) -> Array:
-    """Split segments at their sorted parameters ``cuts`` ``(n, k)``, NaN where there is none."""
+    """Split segments at their cusps, the sorted parameters ``cuts`` ``(n, k)``, NaN where there is none."""
     n = len(controls)
     edges = np.concatenate(
         [np.zeros((n, 1)), np.where(np.isfinite(cuts), cuts, 1.0), np.ones((n, 1))], axis=1
     )
     start, end = edges[:, :-1], edges[:, 1:]
     which, piece = np.nonzero(end - start > 0)
-    return bezier.subsegments(controls[which], start[which, piece], end[which, piece])
+    begin, finish = start[which, piece], end[which, piece]
+    pieces = bezier.subsegments(controls[which], begin, finish)
+    # The curve stands still where it is split; rounding would leave handles that point anywhere.
+    pieces[:, 1] = np.where((begin > 0)[:, None], pieces[:, 0], pieces[:, 1])
+    pieces[:, 2] = np.where((finish < 1)[:, None], pieces[:, 3], pieces[:, 2])
+    return bezier.with_handles_drawn_in(pieces)
 
 
 def inverse_length(controls: Array, target: Array, whole: Array) -> Array:

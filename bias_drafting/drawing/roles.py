@@ -89,16 +89,20 @@ def sort_shapes(shapes: Sequence[Shape], roles: Roles | None = None) -> Sorted:
     DrawingError
         A role that is none of ``ROLES``, or a name that no shape and no group has.
     """
+    _check_roles(roles)
     if isinstance(roles, Mapping):
         _check_names(shapes, roles)
-    elif roles is not None and not callable(roles):
-        msg = f"roles: a mapping or a function is wanted, not a value of type {type(roles).__name__}"
-        raise DrawingError(msg)
     sorter = _Sorter(shapes)
     for shape in shapes:
         sorter.take(shape, _role_asked(shape, roles))
     frame = sorter.largest_frame()
     return Sorted(tuple(sorter.stems), tuple(sorter.motifs), frame, tuple(sorter.notes))
+
+
+def _check_roles(roles: object) -> None:
+    if roles is not None and not isinstance(roles, Mapping) and not callable(roles):
+        msg = f"roles: a mapping or a function is wanted, not a value of type {type(roles).__name__}"
+        raise DrawingError(msg)
 
 
 def _check_names(shapes: Sequence[Shape], roles: Mapping[str, str]) -> None:

@@ -44,7 +44,8 @@ PX = to_mm("1 px")
 _UNITS = ("px", "pt", "pc", "in", "cm", "mm", "q")
 # As numerator and denominator: 6 in is then 152.4 mm to the last digit. A number without a unit counts px.
 _MM_PER_UNIT = {
-    unit: Fraction(to_mm(f"1 {unit or 'px'}")).limit_denominator(1000).as_integer_ratio() for unit in (*_UNITS, "")
+    unit: Fraction(to_mm(f"1 {unit or 'px'}")).limit_denominator(1000).as_integer_ratio()
+    for unit in (*_UNITS, "")
 }
 
 _NUMBER_TEXT = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"

@@ -126,8 +126,10 @@ def test_the_words_of_the_root_say_nothing() -> None:
         ),
         (
             f'<path id="vine" {BLOB}/>',
-            "vine: left out, because its words say stem, and a stem is read from a line along its middle, "
-            "not from a filled outline",
+            (
+                "vine: left out, because its words say stem, and a stem is read from a line along its middle, "
+                "not from a filled outline"
+            ),
         ),
         (
             f'<path id="leaf" {OPEN}/>',
@@ -143,8 +145,10 @@ def test_the_words_of_the_root_say_nothing() -> None:
         ),
         (
             f'<g id="stems"><path id="pod" {OPEN}/></g>',
-            "pod: read as a stem, because its words say motif first and stem next, and a motif is closed, "
-            "not an open line",
+            (
+                "pod: read as a stem, because its words say motif first and stem next, and a motif is closed, "
+                "not an open line"
+            ),
         ),
     ],
 )

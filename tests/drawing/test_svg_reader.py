@@ -144,8 +144,10 @@ def test_what_would_draw_but_is_not_read_is_noted() -> None:
         "line 4, image 1: left out, because pictures are not read, only lines and shapes",
         "line 5, switch 1: left out with the shape in it, because alternatives to choose from are not read",
         "line 6, foreignObject 1: left out, because only the shapes of SVG are read",
-        "line 7, style 1: left out, because style sheets are not read: shapes count as painted as they say "
-        "themselves",
+        (
+            "line 7, style 1: left out, because style sheets are not read: "
+            "shapes count as painted as they say themselves"
+        ),
         "line 8, hop 1: left out, because <hop> is no shape of SVG",
     ]
 
@@ -184,7 +186,7 @@ def test_links_and_inner_drawings_are_groups() -> None:
     body = f"""<a id="stems"><svg id="corner" x="10" y="20" width="20" height="40" viewBox="0 0 2 4">
         <path {LINE} stroke="red"/></svg></a><svg id="none" width="0"><rect/></svg>"""
     drawing = drawn(body)
-    assert drawing.shapes[0].curves[0].start == (20, 30)
+    assert drawing.shapes[0].curves[0].start == (20.0, 30.0)
     assert drawing.shapes[0].layers == ("stems", "corner")
     assert notes_on(body) == [
         "line 1, corner: read whole, because an inner svg is not cut off at its own edges",

@@ -90,7 +90,7 @@ def test_circles_and_ellipses() -> None:
     """SVG 2, section 10.3 and 10.4: from the right, clockwise; one radius may stand for both."""
     (circle,) = one('<circle cx="40" cy="30" r="20"/>').curves
     assert circle.closed
-    assert circle.start == (60, 30)
+    assert circle.start == (60.0, 30.0)
     assert circle.point_at(5 * math.pi) == pytest.approx([40 + 20 * math.sqrt(0.5), 30 + 20 * math.sqrt(0.5)])
     assert circle.length == pytest.approx(40 * math.pi, rel=1e-10)
     (ellipse,) = one('<ellipse cx="40" cy="30" rx="20" ry="10"/>').curves
@@ -188,7 +188,7 @@ def test_shapes_that_cannot_be(tag: str, properties: dict[str, str], message: st
 def test_data_read_in_part_are_noted(body: str, what: str, why: str) -> None:
     drawing = drawn(f'<svg width="9mm" height="9mm" viewBox="0 0 9 9" stroke="red">{body}</svg>')
     (curve,) = drawing.shapes[0].curves
-    assert curve.end == (5, 0)
+    assert curve.end == (5.0, 0.0)
     assert drawing.notes[0].what == what
     assert drawing.notes[0].why.endswith(why)
 
