@@ -104,7 +104,7 @@ def _points(shape: _Geometry, closed: bool) -> Traced:
     if error is not None:
         traced.remarks.append(("drawn only up to an error in its points", error))
     points = np.array(numbers[: len(numbers) // 2 * 2], dtype=np.float64).reshape(-1, 2)
-    if len(points) and closed and (points[0] != points[-1]).any():
+    if closed:  # where the last point is the first already, the line added has no length and is dropped
         points = np.concatenate([points, points[:1]])
     return _add(traced, bezier.from_lines(points), closed)
 

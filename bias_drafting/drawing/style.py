@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from bias_drafting.drawing.viewport import PX, named_length, parse_transform, shorten
+from bias_drafting.drawing.viewport import named_length, parse_transform, shorten
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -100,13 +100,15 @@ class Style:
         """Whether the inside is painted."""
         return self._is_painted("fill")
 
-    def stroke_width(self, scale: float, diagonal: float) -> float | None:
+    def stroke_width(self, scale: float, px: float, diagonal: float) -> float | None:
         """Return the width of the line in mm, or None if none is painted.
 
         Parameters
         ----------
         scale
             Millimetres per user unit, as the geometric mean of all directions.
+        px
+            Millimetres per px of the page, for lines that keep their width under transforms.
         diagonal
             What a width of 100% is, in user units.
 
@@ -119,7 +121,7 @@ class Style:
             return None
         width = named_length(self.inherited, "stroke-width", "1", least=0)
         if self.declared.get("vector-effect") == "non-scaling-stroke":
-            scale = PX
+            scale = px
         return width.user_units(diagonal) * scale or None
 
     def _is_painted(self, paint: str) -> bool:

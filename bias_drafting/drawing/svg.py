@@ -21,6 +21,7 @@ from bias_drafting.drawing.page import page_of
 from bias_drafting.drawing.shapes import SHAPE_TAGS, trace_shape
 from bias_drafting.drawing.style import Style, own_matrix, unread_properties
 from bias_drafting.drawing.viewport import (
+    PX,
     chain,
     diagonal,
     mean_scale,
@@ -98,16 +99,18 @@ def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
     """
     root = parse_xml(content)
     if root.name != "svg":
-        msg = (
-            f"it is XML, but its root is <{root.name or root.foreign_name}>, not the <svg> of an SVG drawing"
-        )
+        name = root.name or root.foreign_name
+        msg = f"it is XML, but its root is <{name}>, not the <svg> of an SVG drawing"
         raise DrawingError(msg)
-    reader = _Reader()
     with _naming("svg", root):
         page = page_of(root)
-        style = Style().within(root)
-        matrix = np.diag([scale, scale, 1.0]) @ page.matrix
-        reader.size = (page.size[0] * scale, page.size[1] * scale)
+        size = (page.size[0] * scale, page.size[1] * scale)
+        if not np.isfinite(size).all():
+            msg = "its width and height are not finite numbers of millimetres"
+            raise DrawingError(msg)
+    reader = _Reader(size, PX * scale)
+    style = Style().within(root)
+    matrix = chain(np.diag([scale, scale, 1.0]), page.matrix)
     for what, why in page.remarks:
         reader.note("svg", root, what, why)
     if style.why_hidden:
@@ -115,7 +118,7 @@ def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
     else:
         place = _Place(matrix, page.viewport, style, settings=_settings(root, {}))
         reader.read_children(root, place)
-    return SvgContent(reader.size, tuple(reader.shapes), tuple(reader.notes))
+    return SvgContent(size, tuple(reader.shapes), tuple(reader.notes))
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +136,9 @@ class _Place:
 class _Reader:
     """Walks through the elements and collects shapes and notes."""
 
-    def __init__(self) -> None:
-        self.size = (0.0, 0.0)
+    def __init__(self, size: tuple[float, float], px: float) -> None:
+        self.size = size
+        self.px = px
         self.shapes: list[Shape] = []
         self.notes: list[Note] = []
         self.counts: Counter[str] = Counter()
@@ -189,7 +193,7 @@ class _Reader:
             return
         with _naming(name, element):
             matrix = chain(place.matrix, own_matrix(element, style))
-            width = style.stroke_width(mean_scale(matrix), diagonal(*place.viewport))
+            width = style.stroke_width(mean_scale(matrix), self.px, diagonal(*place.viewport))
             traced = trace_shape(element.name, style.declared, place.viewport)
             curves = [curve for subpath in traced.subpaths if (curve := _curve(subpath, matrix))]
         for what, why in traced.remarks:

@@ -98,7 +98,6 @@ class _Builder:
         parser.CharacterDataHandler = self.characters
         parser.EntityDeclHandler = self.entity
         parser.SkippedEntityHandler = self.skipped_entity
-        parser.ExternalEntityRefHandler = self.skipped_entity
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         line = self.parser.CurrentLineNumber

@@ -199,6 +199,7 @@ def draft_pattern(
     choices = _choices(drawing, base, per_stem or {}, notes)
     covers = Covers(drawing, {name: choice.width for name, choice in choices.items()})
     pieces = tuple(_piece(drawing, stem, choices[stem.name], covers) for stem in drawing.stems)
+    notes.extend(_overlaps(pieces))
     order = _order(drawing, pieces, notes)
     crossings = find_crossings(drawing.stems, pieces, order)
     return Pattern(drawing, pieces, order, crossings, (*drawing.notes, *notes))
@@ -267,6 +268,18 @@ def _drawn_settings(stem: Stem, notes: list[Note]) -> dict[str, Any]:
         why = "cloths are not known by name; give cloth= or per_stem="
         notes.append(Note(stem.name, None, f"data-cloth {stem.settings['cloth']!r} left aside", why))
     return settings
+
+
+def _overlaps(pieces: tuple[Piece, ...]) -> list[Note]:
+    """Tell the stems that lie over themselves: a band that does not covers its width times its length."""
+    found = []
+    for piece in pieces:
+        length = piece.centreline.length + sum(tuck.hidden for tuck in piece.tucks)
+        if piece.finished.area < 0.995 * piece.check.width * length:
+            what = "its finished outline lies over itself, and is drawn as one shape"
+            why = "its line comes nearer to itself than its width, or bends tighter than half of it"
+            found.append(Note(piece.stem, None, what, why))
+    return found
 
 
 def _order(drawing: Drawing, pieces: tuple[Piece, ...], notes: list[Note]) -> tuple[str, ...]:

@@ -184,6 +184,11 @@ def test_files_that_are_no_svg(tmp_path: Path, content: bytes, message: str) -> 
     assert found.endswith(message)
 
 
+def test_groups_may_nest_as_deep_as_the_file_may() -> None:
+    text = "<svg>" + '<g id="hop">' * 198 + '<path d="M9 9h9" stroke="red"/>' + "</g>" * 198 + "</svg>"
+    assert len(read_drawing(io.StringIO(text)).shapes[0].layers) == 198
+
+
 def test_the_size_of_a_file_is_limited(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("bias_drafting.drawing.read._LARGEST", 2**20)
     small = "<svg>" + " " * (2**20 - 11) + "</svg>"
@@ -220,7 +225,11 @@ def test_the_size_of_a_file_is_limited(monkeypatch: pytest.MonkeyPatch) -> None:
         ),
         (
             '<g transform="scale(1e300)"><path d="M0 0h1e300" stroke="red"/></g>',
-            "path 1 (<path>, line 2): its transforms",
+            "path 1 (<path>, line 2): its transforms lead to numbers that are not finite",
+        ),
+        (
+            '<g transform="scale(1e150)"><path d="M0 0h1e200" stroke="red"/></g>',
+            "path 1 (<path>, line 2): its transforms lead to places that are not finite numbers",
         ),
     ],
 )

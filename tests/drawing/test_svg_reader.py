@@ -35,7 +35,7 @@ def notes_on(body: str) -> list[str]:
         ('stroke="red" stroke-width="10%"', 9.0, True),
         ('stroke="red" stroke-width="0"', None, True),
         ('style="stroke:red;stroke-width:2;fill:none"', 2.0, False),
-        ('stroke="none" style="stroke : red !important ; /* fill: red; */ fill : NONE"', 1.0, False),
+        ('stroke="none" style="stroke : red ; /* fill: red; */ fill : NONE !important"', 1.0, False),
         ('stroke="red" style="stroke:none"', None, True),
         ('stroke="red" stroke-opacity="0"', None, True),
         ('stroke="red" fill-opacity="0.0"', 1.0, False),
@@ -80,8 +80,11 @@ def test_stroke_width_grows_with_the_root_of_the_area(transform: str, width: flo
 
 def test_a_width_that_does_not_scale_is_in_css_px() -> None:
     style = 'style="vector-effect:non-scaling-stroke" stroke="red" stroke-width="48"'
-    (shape,) = drawn(f'<g transform="scale(3)"><path {LINE} {style}/></g>').shapes
-    assert shape.stroke_width == pytest.approx(12.7)
+    text = (
+        f'<svg width="9in" height="9in" viewBox="0 0 9 9"><path {LINE} {style} transform="scale(3)"/></svg>'
+    )
+    assert read_drawing(io.StringIO(text)).shapes[0].stroke_width == pytest.approx(12.7)
+    assert read_drawing(io.StringIO(text), scale=2).shapes[0].stroke_width == pytest.approx(25.4)
 
 
 @pytest.mark.parametrize("width", ["-1", "12 furlongs", "NaN", "thick"])
@@ -391,6 +394,7 @@ def test_a_transform_of_the_root_is_noted() -> None:
         ('width="12 furlongs" height="2in"', "width: '12 furlongs' cannot be read as a length"),
         ('width="NaN" height="2in"', "width: 'NaN' is not a finite number"),
         ('width="4in" height="1e999in"', "height: '1e999in' is not a finite number"),
+        ('width="4in" height="1e308in"', "its width and height are not finite numbers of millimetres"),
         ('width="4in" height="2in" viewBox="0 0 0 5"', "the viewBox '0 0 0 5' has no size"),
         ('width="4in" height="2in" viewBox="0 0 5 -5"', "the viewBox '0 0 5 -5' has no size"),
         ('width="4in" height="2in" viewBox="0 0 5"', "the viewBox '0 0 5' is not four numbers"),

@@ -1,0 +1,126 @@
+"""The command: read a drawing, check and draft every stem, write the sheets, print the table."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from typing import TYPE_CHECKING
+
+import bias_drafting as bd
+from bias_drafting.errors import DraftingError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+_EXAMPLE = """\
+example:
+  python -m bias_drafting samples/bean-wreath.svg --width "1/4 in" --out bean-wreath-sheets
+
+  reads the drawing at true size, prints a table of its stems, and writes to the folder
+  bean-wreath-sheets: pattern.svg (true size), pattern.csv and pattern.json.
+  One tendril of this sample is too tight for a stem 1/4 in wide, so the exit code is 1.
+
+exit code:
+  0  every stem goes round its bends
+  1  at least one stem is too tight; the sheets are written and say which
+  2  bad input: one line says what is wrong, and nothing is written
+"""
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m bias_drafting",
+        description="From a drawing of curved stems to a checked, true-size pattern cut on the bias.",
+        epilog=_EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    cloth = bd.Cloth()
+    add = parser.add_argument
+    add("drawing", metavar="DRAWING", help="the drawing: an SVG file")
+    add("--out", required=True, metavar="FOLDER", help="folder for the sheets; made if it is not there")
+    add(
+        "--width",
+        default="1/4 in",
+        help='finished width of the stems, such as "1/4 in" or "6 mm" (%(default)s)',
+    )
+    add(
+        "--making",
+        default="folded-strip",
+        help="folded-strip, sewn-tube, rolled-strip or turned-template (%(default)s)",
+    )
+    add(
+        "--units",
+        choices=("in", "mm"),
+        default="in",
+        help="what the table and the sheet are written in (%(default)s)",
+    )
+    add(
+        "--cloth-stretch",
+        type=float,
+        default=cloth.stretch,
+        metavar="SHARE",
+        help="how far the cloth stretches on the bias (%(default)s)",
+    )
+    add(
+        "--cloth-ease",
+        type=float,
+        default=cloth.ease,
+        metavar="SHARE",
+        help="how far it eases, shortened flat (%(default)s)",
+    )
+    add(
+        "--off-bias",
+        type=float,
+        default=0.0,
+        metavar="DEGREES",
+        help="how far off the true bias strips are cut (%(default)s)",
+    )
+    add("--tuck", default="1/4 in", help="how far a covered end reaches under (%(default)s)")
+    add("--end-allowance", default="1/4 in", help="what a free end takes to be turned under (%(default)s)")
+    add("--scale", type=float, default=None, metavar="FACTOR", help="multiplies the size that is read")
+    add("--version", action="version", version=f"bias_drafting {bd.__version__}")
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit code: 0 all pass, 1 a stem is too tight, 2 bad input."""
+    options = _parser().parse_args(arguments)
+    try:
+        cloth = bd.Cloth(bd.Cloth().name, options.cloth_stretch, options.cloth_ease)
+        drawing = bd.read_drawing(options.drawing, scale=options.scale)
+        pattern = bd.draft_pattern(
+            drawing,
+            width=options.width,
+            making=options.making,
+            cloth=cloth,
+            tuck=options.tuck,
+            end_allowance=options.end_allowance,
+            off_bias=options.off_bias,
+        )
+        table = pattern.table(options.units)
+        written = bd.write_sheets(pattern, options.out, unit=options.units)
+    except DraftingError as error:
+        print(f"bias_drafting: {' '.join(str(error).split())}", file=sys.stderr)
+        return 2
+    print(table)
+    print()
+    print("Written: " + ", ".join(str(path) for path in written))
+    return 0 if pattern.passes else 1
+
+
+def run() -> None:
+    """Run the command as a program."""
+    try:
+        code = main()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader of the output, such as a pager, has gone: no fault of the pattern.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    sys.exit(code)
+
+
+if __name__ == "__main__":
+    run()
