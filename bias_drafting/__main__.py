@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import bias_drafting as bd
 from bias_drafting.errors import DraftingError
@@ -28,8 +28,14 @@ exit code:
 """
 
 
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong with the command in one line, like any other bad input."""
+        self.exit(2, f"bias_drafting: {message}; see --help\n")
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="python -m bias_drafting",
         description="From a drawing of curved stems to a checked, true-size pattern cut on the bias.",
         epilog=_EXAMPLE,

@@ -25,6 +25,10 @@ __all__ = ["StemCheck", "TightSpot", "Verdict", "check_stem"]
 EASY_SHARE: Final = 0.5
 # A bend that meets the limit to this share of itself meets it: what is left is rounding.
 _SLACK: Final = 1e-9
+# A stem that turns by less, in degrees, is straight: what is left is rounding.
+_STRAIGHT: Final = 1e-9
+# No stem is narrower than this, in mm; the widest width is searched for from here.
+_NARROWEST: Final = 0.1
 
 
 class HasCentreline(Protocol):
@@ -188,7 +192,7 @@ def check_stem(
     widest = _widest(
         curve,
         w,
-        tightest.radius,
+        verdict is Verdict.TOO_TIGHT,
         lambda v: making.least_radius(v, cloth, off_bias),
         lambda r: making.widest(r, cloth, off_bias),
     )
@@ -220,29 +224,36 @@ def _tightest_between(curve: Curve, start: float, end: float, width: float) -> B
     return curve.bend_at(float(s[np.argmin(curve.working_radius_at(s, width))]), width)
 
 
-def _widest(curve: Curve, width: float, radius: float, least: _Radius, widest_at: _Radius) -> float:
+def _widest(curve: Curve, width: float, fails: bool, least: _Radius, widest_at: _Radius) -> float:
     """Return the widest width that passes together with every narrower one.
 
-    ``least`` gives the least radius of a width, ``widest_at`` is its inverse; ``radius`` is the working radius at
-    ``width``, already known.
+    ``least`` gives the least radius of a width, ``widest_at`` is its inverse; ``fails`` says whether ``width``,
+    already checked, fails.
     """
-    sharpest = curve.tightest().radius
-    if sharpest == np.inf:
+    if curve.turning < _STRAIGHT:
         return np.inf
-    # No working radius is below the least radius of curvature, so the widths that pass there pass everywhere.
-    low = widest_at(sharpest)
-    if low < curve.length:
-        margin = _margin(curve, least)
-        high = width if radius < least(width) else np.inf
-        low, high = _bracket(margin, max(low * (1 - _SLACK), width * 1e-3), min(high, curve.length))
+    margin = _margin(curve, least)
+    # No working radius is below the least radius of curvature, so widths that pass there pass everywhere: unless
+    # joints too slight to be called corners add to it. Then the search begins with the narrowest.
+    low = widest_at(curve.tightest().radius) * (1 - 1e-3)
+    most = width if fails else curve.length
+    if low in (0.0, np.inf) or (fails and low >= most) or (low < most and margin(low) < 0):
+        low = min(_NARROWEST, width / 2)
+    if low < most:
+        if margin(low) < 0:
+            return 0.0  # a corner sharper than any width goes round
+        low, high = _bracket(margin, low, most, fails)
         if high < np.inf:
-            return low if low == high else _polished(curve, least, margin, _crossing(margin, low, high))
+            return _refined(curve, least, margin, _crossing(margin, low, high))
     # Everything up to its own length passes; beyond, the window is the whole stem and its radius the same.
     return max(low, widest_at(float(curve.least_working_radii([curve.length])[0])))
 
 
 def _margin(curve: Curve, least: _Radius) -> _Radius:
-    """Return the function of the width that is 0 or more where it passes: working radius by least radius, less 1."""
+    """Return the function of the width that is 0 or more where it passes: working radius by least radius, less 1.
+
+    It is right to a few parts in 100 000.
+    """
 
     def margin(width: float) -> float:
         radius = float(curve.least_working_radii([width])[0])
@@ -251,13 +262,14 @@ def _margin(curve: Curve, least: _Radius) -> _Radius:
     return margin
 
 
-def _bracket(margin: _Radius, low: float, most: float) -> tuple[float, float]:
-    """Step up from ``low`` to the first width that fails: the last that passed and that one, or infinity."""
-    if margin(low) < -_SLACK:
-        return 0.0, 0.0  # a corner sharper than any width goes round
+def _bracket(margin: _Radius, low: float, most: float, fails: bool) -> tuple[float, float]:
+    """Step up from ``low`` to the first width that fails: the last that passed and that one, or infinity.
+
+    ``fails`` says that ``most`` is known to fail, even if by less than the margin is right to.
+    """
     while low < most:
         step = min(low * 1.15, most)
-        if margin(step) < -_SLACK:
+        if margin(step) < 0 or (fails and step == most):
             return low, step
         low = step
     return low, np.inf
@@ -265,9 +277,9 @@ def _bracket(margin: _Radius, low: float, most: float) -> tuple[float, float]:
 
 def _crossing(margin: _Radius, low: float, high: float) -> float:
     """Return the width at which the margin comes down to 0, from a bracket, by bisection and secants in turn."""
-    at_low, at_high = margin(low), margin(high)
-    for k in range(40):
-        if high - low <= 1e-9 * high or at_low <= _SLACK:
+    at_low, at_high = margin(low), min(margin(high), 0.0)
+    for k in range(12):
+        if high - low <= 1e-5 * high or at_low <= 1e-5:
             break
         share = at_low / (at_low - at_high) if k % 3 else 0.5
         middle = low + (high - low) * min(max(share, 0.01), 0.99)
@@ -279,13 +291,20 @@ def _crossing(margin: _Radius, low: float, high: float) -> float:
     return low
 
 
-def _polished(curve: Curve, least: _Radius, margin: _Radius, width: float) -> float:
-    """Correct a width found by interpolated radii with one of Newton's steps on the exact radius."""
-    exact = curve.tightest(window=width).radius / least(width) - 1
-    slope = (margin(width * 1.001) - margin(width)) / (width * 0.001)
-    # The correction is a few parts in ten thousand; where the slope says otherwise the smaller width is safe.
-    change = exact / slope if slope < 0 else -1e-3 * width
-    return width - min(max(change, -0.01 * width), 0.01 * width)
+def _refined(curve: Curve, least: _Radius, margin: _Radius, width: float) -> float:
+    """Correct a width found by interpolated radii until, by the exact radius, it passes and hardly."""
+    slope = (margin(width * 1.001) - margin(width * 0.999)) / (width * 0.002)
+    slope = min(slope, -1e-2 / width)  # a margin so flat would throw the correction far off
+    passed = 0.0
+    for _ in range(6):
+        exact = curve.tightest(window=width).radius / least(width) - 1
+        if exact >= 0:
+            passed = max(passed, width)
+            if exact <= _SLACK:
+                break
+        change = (exact - _SLACK / 2) / slope
+        width -= min(max(change, -0.01 * width), 0.01 * width)
+    return passed or width * (1 - 1e-3)
 
 
 def _place(check: StemCheck, unit: str) -> str:
@@ -298,22 +317,42 @@ def _place(check: StemCheck, unit: str) -> str:
 
 
 def _easing(check: StemCheck, unit: str) -> str:
+    if not check.making.from_strip:
+        return f"{_place(check, unit)}: clip its inner edge closely, and it will turn."
     return f"{_place(check, unit)}: steam and ease its inner edge as you lay it, and it will go flat."
 
 
 def _too_tight(check: StemCheck, unit: str) -> str:
-    step = 8 if unit == "in" else 1
-    needs = format_length(check.least_radius, unit, step, "up")
+    bends_at_all = check.least_radius < np.inf
+    last = "draw the bend wider" if bends_at_all else "draw it straight"
+    remedies = _remedies(check, unit)
+    return (
+        f"{_place(check, unit)}; {_needs(check, unit)}. "
+        f"What helps: {'; '.join([*remedies, f'or {last}' if remedies else last])}."
+    )
+
+
+def _needs(check: StemCheck, unit: str) -> str:
+    """Say what radius it would take, in words."""
+    if check.least_radius == np.inf:
+        return "cut so, this cloth does not bend at all"
+    made = "this cloth" if check.making.from_strip else "the turned edge"
+    needs = format_length(check.least_radius, unit, 8 if unit == "in" else 1, "up")
+    return f"at this width {made} needs {needs}"
+
+
+def _remedies(check: StemCheck, unit: str) -> list[str]:
+    """Return what helps short of drawing another stem, in words."""
     remedies = []
     narrower = format_length(check.widest, unit, 16 if unit == "in" else 2, "down")
     if not narrower.startswith(("0 ", "0.0 ")):
         remedies.append(f"it goes round at {narrower} or narrower")
+    if check.off_bias != 0 and check.making.least_radius(check.width, check.cloth) <= check.tightest.radius:
+        remedies.append("it goes round if it is cut on the true bias")
     template = TurnedTemplate()
     if check.making.from_strip and template.least_radius(check.width, check.cloth) <= check.tightest.radius:
         remedies.append(f"at {format_width(check.width, unit)} it can be made over a {template.name}")
-    remedies.append("or draw the bend wider" if remedies else "draw the bend wider")
-    made = "this cloth needs" if check.making.from_strip else "the turned edge needs"
-    return f"{_place(check, unit)}; at this width {made} {needs}. What helps: {'; '.join(remedies)}."
+    return remedies
 
 
 def _flat(check: StemCheck, unit: str) -> str:

@@ -239,20 +239,20 @@ class Turning:
         """
         heading = self.heading_exact if exact else self.heading_near
         low, high = s - window / 2, s + window / 2
-        turn = heading(high, False) - heading(low, False)
-        at = self._at_kink(low) | self._at_kink(high)
+        edges = np.concatenate([low, high])
+        after = heading(edges, False).reshape(2, -1)
+        turn: Array = after[1] - after[0]
+        at = self._at_kink(edges).reshape(2, -1).any(axis=0)
         if at.any():
-            low, high = low[at], high[at]
-            options = np.stack(
-                [heading(high, h) - heading(low, b) for h in (False, True) for b in (True, False)]
-            )
-            turn[at] = options[np.abs(options).argmax(axis=0), np.arange(len(low))]
+            before = heading(np.concatenate([low[at], high[at]]), True).reshape(2, -1)
+            options = np.stack([h - b for h in (after[1, at], before[1]) for b in (after[0, at], before[0])])
+            turn[at] = options[np.abs(options).argmax(axis=0), np.arange(options.shape[1])]
         return turn
 
     def _at_kink(self, s: Array) -> NDArray[np.bool_]:
         """Whether each arc length lies on a joint that turns at all."""
         length = self.chain.length
-        joints = self.chain.s[self.chain.corners != 0]
+        joints = self.chain.s[np.abs(self.chain.corners) > 1e-9]  # below that it is rounding
         if not joints.size:
             return np.zeros(len(s), dtype=bool)
         inside = s % length if self.closed else s

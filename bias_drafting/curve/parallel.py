@@ -116,12 +116,10 @@ def _plain_rings(chain: Chain, closed: bool, half: float, tolerance: float) -> l
 def _joined(chain: Chain, closed: bool, branches: list[Branch], tolerance: float) -> list[Ring]:
     """Fit both parallel curves whole and join their ends."""
     n = len(chain.controls)
-    zero, one = np.zeros(n), np.ones(n)
-    fits = [
-        fit_offsets(chain.controls, zero, one, np.full(n, b.distance), tolerance * FIT_SHARE)[0]
-        for b in branches
-    ]
-    right, left = met(fits[0], closed), met(fits[1], closed)[::-1, ::-1]
+    both = np.concatenate([chain.controls, chain.controls])
+    distance = np.repeat([b.distance for b in branches], n)
+    fits, owner = fit_offsets(both, np.zeros(2 * n), np.ones(2 * n), distance, tolerance * FIT_SHARE)
+    right, left = met(fits[owner < n], closed), met(fits[owner >= n], closed)[::-1, ::-1]
     if closed:
         rings = [Ring(right, np.full(len(right), RIGHT)), Ring(left, np.full(len(left), LEFT))]
         return sorted(rings, key=lambda ring: -abs(signed_area(ring.controls)))
