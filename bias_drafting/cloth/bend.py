@@ -244,7 +244,7 @@ def _widest(curve: Curve, width: float, fails: bool, least: _Radius, widest_at: 
             return 0.0  # a corner sharper than any width goes round
         low, high = _bracket(margin, low, most, fails)
         if high < np.inf:
-            return _refined(curve, least, margin, _crossing(margin, low, high))
+            return _refined(curve, least, _crossing(margin, low, high))
     # Everything up to its own length passes; beyond, the window is the whole stem and its radius the same.
     return max(low, widest_at(float(curve.least_working_radii([curve.length])[0])))
 
@@ -291,20 +291,31 @@ def _crossing(margin: _Radius, low: float, high: float) -> float:
     return low
 
 
-def _refined(curve: Curve, least: _Radius, margin: _Radius, width: float) -> float:
-    """Correct a width found by interpolated radii until, by the exact radius, it passes and hardly."""
-    slope = (margin(width * 1.001) - margin(width * 0.999)) / (width * 0.002)
-    slope = min(slope, -1e-2 / width)  # a margin so flat would throw the correction far off
-    passed = 0.0
-    for _ in range(6):
-        exact = curve.tightest(window=width).radius / least(width) - 1
-        if exact >= 0:
-            passed = max(passed, width)
-            if exact <= _SLACK:
-                break
-        change = (exact - _SLACK / 2) / slope
-        width -= min(max(change, -0.01 * width), 0.01 * width)
-    return passed or width * (1 - 1e-3)
+def _refined(curve: Curve, least: _Radius, width: float) -> float:
+    """Return the widest that passes by the exact radius, starting at one found by interpolated radii."""
+
+    def margin(width: float) -> float:
+        return curve.tightest(window=width).radius / least(width) - 1 - _SLACK / 2
+
+    low, high, at_low, at_high = 0.0, np.inf, np.inf, -np.inf
+    at, reach = margin(width), 1.5
+    for k in range(40):
+        if at >= 0:
+            low, at_low = width, at
+        else:
+            high, at_high = width, at
+        if 0 <= at <= _SLACK / 2 or high - low <= 1e-7 * high:
+            break
+        if (
+            low == 0 or high == np.inf
+        ):  # one side is still missing; on it the margin falls about as fast as 1 / width
+            width *= 1 + min(max(reach * at, -0.05), 0.05)
+            reach *= 2
+        else:
+            share = at_low / (at_low - at_high) if k % 4 else 0.5
+            width = low + (high - low) * min(max(share, 0.001), 0.999)
+        at = margin(width)
+    return low
 
 
 def _place(check: StemCheck, unit: str) -> str:
