@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import io
 import os
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import bias_drafting as bd
-from bias_drafting.errors import DraftingError
+from bias_drafting.errors import DraftingError, SheetError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,7 +34,11 @@ exit code:
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Say what is wrong with the command in one line, like any other bad input."""
-        self.exit(2, f"bias_drafting: {message}; see --help\n")
+        self.exit(2, f"{_one_line(message)}; see --help\n")
+
+
+def _one_line(message: object) -> str:
+    return f"bias_drafting: {' '.join(str(message).split())}"
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -94,6 +101,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code: 0 all pass, 1 a stem is too tight, 2 bad input."""
     options = _parser().parse_args(arguments)
     try:
+        _check_out(options.drawing, options.out)
         cloth = bd.Cloth(bd.Cloth().name, options.cloth_stretch, options.cloth_ease)
         drawing = bd.read_drawing(options.drawing, scale=options.scale)
         pattern = bd.draft_pattern(
@@ -108,24 +116,42 @@ def main(arguments: Sequence[str] | None = None) -> int:
         table = pattern.table(options.units)
         written = bd.write_sheets(pattern, options.out, unit=options.units)
     except DraftingError as error:
-        print(f"bias_drafting: {' '.join(str(error).split())}", file=sys.stderr)
+        print(_one_line(error), file=sys.stderr)
         return 2
-    print(table)
-    print()
-    print("Written: " + ", ".join(str(path) for path in written))
+    _print(f"{table}\n\nWritten: {', '.join(map(str, written))}")
     return 0 if pattern.passes else 1
+
+
+def _print(words: str) -> None:
+    """Print, and let neither a pager that is closed nor a full disk make a failure of sheets that are written."""
+    try:
+        print(words, flush=True)
+    except OSError as error:
+        # Nothing more can be said there; what is left in the buffer must not be tried again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if not isinstance(error, BrokenPipeError):
+            message = f"the sheets are written, but the table cannot be printed ({error.strerror})"
+            print(_one_line(message), file=sys.stderr)
+
+
+def _check_out(drawing: str, folder: str) -> None:
+    """Refuse to write the sheet over the very drawing it is made from."""
+    sheet = Path(folder) / "pattern.svg"
+    same = False
+    with contextlib.suppress(
+        OSError, ValueError
+    ):  # what is not there, or cannot be, is told where it is read
+        same = sheet.samefile(drawing)
+    if same:
+        msg = f"{sheet}: the sheet would replace the drawing; give another folder as --out"
+        raise SheetError(msg)
 
 
 def run() -> None:
     """Run the command as a program."""
-    try:
-        code = main()
-        sys.stdout.flush()
-    except BrokenPipeError:
-        # The reader of the output, such as a pager, has gone: no fault of the pattern.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = 0
-    sys.exit(code)
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # not every terminal can show every name
+    sys.exit(main())
 
 
 if __name__ == "__main__":

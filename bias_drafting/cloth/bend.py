@@ -209,6 +209,8 @@ def _spots(curve: Curve, width: float, least: float, tightest: Bend) -> tuple[Ti
         inside = start <= tightest.s <= end if start <= end else not end < tightest.s < start
         if inside:
             bend = tightest
+        if bend.radius >= least or bend.radius > width / np.radians(_STRAIGHT):
+            continue  # where no bend at all will do, rounding beside a corner is none
         spots.append(TightSpot(start, end, bend, least - bend.radius))
     if not any(spot.bend is tightest for spot in spots):
         # Too tight by less than the stretches resolve: the spot is the one place.
@@ -304,11 +306,10 @@ def _refined(curve: Curve, least: _Radius, width: float) -> float:
             low, at_low = width, at
         else:
             high, at_high = width, at
-        if 0 <= at <= _SLACK / 2 or high - low <= 1e-7 * high:
+        if 0 <= at <= _SLACK / 2 or high <= low * (1 + 1e-7):
             break
-        if (
-            low == 0 or high == np.inf
-        ):  # one side is still missing; on it the margin falls about as fast as 1 / width
+        if low == 0 or high == np.inf:
+            # One side is still missing; on it the margin falls about as fast as 1 / width.
             width *= 1 + min(max(reach * at, -0.05), 0.05)
             reach *= 2
         else:

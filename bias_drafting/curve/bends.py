@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CORNER",
     "Turning",
+    "between_inflections",
     "curvature_extremes",
     "least_radii",
     "sharpest_point",
@@ -46,6 +47,8 @@ _NODES = 16
 _MOST_POSITIONS = 40_000
 # At most this many local maxima are polished; the others are lower by more than interpolation can err.
 _MOST_PEAKS = 6
+# Rounds of polishing: where the best window ends on a sudden change of bend, each brings it 2.5 times nearer.
+_ROUNDS = 14
 
 
 def total_turning(chain: Chain) -> float:
@@ -57,6 +60,13 @@ def total_turning(chain: Chain) -> float:
 
 def turns_between_inflections(chain: Chain) -> Array:
     """Return by how much each piece turns (rad, signed) in each of its up to three parts of one bend: ``(3, m)``."""
+    edges = between_inflections(chain)
+    turns = [measure.turn_within(chain.u, chain.v, edges[:, k], edges[:, k + 1]) for k in range(3)]
+    return np.stack(turns)
+
+
+def between_inflections(chain: Chain) -> Array:
+    """Return the parameters ``(n, 4)`` between which each piece bends one way only, 0 and 1 included."""
     d0, d1, d2 = np.diff(bezier.as_complex(chain.controls), axis=1).T
     # B' x B'' as a polynomial in t / (1 - t): so roots close to either end lose no figures.
     crosses = (np.conj(d1) * d2).imag, (np.conj(d0) * d2).imag, (np.conj(d0) * d1).imag
@@ -64,9 +74,7 @@ def turns_between_inflections(chain: Chain) -> Array:
     with np.errstate(invalid="ignore", divide="ignore"):
         t = ratio / (1 + ratio)
     inside = np.where((ratio > 0) & (t < 1), t, 1.0)
-    edges = np.sort(np.concatenate([np.zeros((len(t), 1)), inside, np.ones((len(t), 1))], axis=1), axis=1)
-    turns = [measure.turn_within(chain.u, chain.v, edges[:, k], edges[:, k + 1]) for k in range(3)]
-    return np.stack(turns)
+    return np.sort(np.concatenate([np.zeros((len(t), 1)), inside, np.ones((len(t), 1))], axis=1), axis=1)
 
 
 def curvature_extremes(controls: Array) -> Array:
@@ -127,10 +135,10 @@ class Turning:
     s, heading, bend
         Arc length, running direction (rad) and curvature (1/mm) at the nodes, piece after piece; a joint appears
         twice, with the direction before it and after it.
-    coefficients
-        ``(m, 3)``, of each piece's derivative.
+    piece, t
+        Which piece each node lies on, and where on it.
     regular
-        ``(m, nodes)``: whether arc length between two nodes follows from one quadrature rule.
+        Whether arc length from each node to the next follows from one quadrature rule.
     """
 
     chain: Chain
@@ -138,44 +146,55 @@ class Turning:
     s: Array
     heading: Array
     bend: Array
-    coefficients: ComplexArray
+    piece: IntArray
+    t: Array
     regular: NDArray[np.bool_]
 
     @classmethod
     def of(cls, chain: Chain, closed: bool) -> Turning:
         """Tabulate a measured curve."""
-        n = len(chain.controls)
-        grid = np.linspace(0, 1, _NODES + 1)
-        rows = np.repeat(np.arange(n), _NODES)
-        begin, finish = np.tile(grid[:-1], n), np.tile(grid[1:], n)
-        steps = measure.partial_lengths(chain.controls[rows], begin, finish).reshape(n, _NODES)
-        regular = measure.regular(chain.controls[rows], begin, finish)
-        run = np.concatenate([np.zeros((n, 1)), np.cumsum(steps, axis=1)], axis=1)
-        # So that the last node of each piece is the joint itself, to the last bit.
-        run *= (np.diff(chain.s) / run[:, -1])[:, None]
-        s = chain.s[:-1, None] + run
-        s[:, -1] = chain.s[1:]
-        rows, t = np.repeat(np.arange(n), _NODES + 1), np.tile(grid, n)
-        turn = measure.turn_within(chain.u[rows], chain.v[rows], np.zeros(len(t)), t)
-        heading = chain.heading[rows, 0] + turn
-        bend = measure.curvature(chain.controls[rows], t)
-        coefficients = bezier.derivative_coefficients(chain.controls)
-        return cls(chain, closed, s.ravel(), heading, bend, coefficients, regular.reshape(n, _NODES))
+        piece, t0, t1 = measure.followed_steps(chain, _NODES)
+        regular = measure.regular(chain.controls[piece], t0, t1)
+        arc = measure.partial_lengths(chain.controls[piece], t0, t1)
+        arc *= (np.diff(chain.s) / np.bincount(piece, arc))[piece]
+        run = np.cumsum(arc) - arc
+        first, every = np.searchsorted(piece, np.arange(len(chain.controls))), np.arange(len(chain.controls))
+        # The last node of each piece is the joint itself, to the last bit.
+        last = np.append(first[1:], len(piece))
+        s = np.insert(chain.s[piece] + (run - run[first][piece]), last, chain.s[1:])
+        t, regular, piece = (
+            np.insert(t0, last, 1.0),
+            np.insert(regular, last, False),
+            np.insert(piece, last, every),
+        )
+        turn = measure.turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
+        bend = measure.curvature(chain.controls[piece], t)
+        return cls(chain, closed, s, chain.heading[piece, 0] + turn, bend, piece, t, regular)
 
     @property
     def once_round(self) -> float:
         """By how much the direction has turned after one round of a closed curve, in radians."""
         return float(self.chain.heading[-1, 1] + self.chain.corners[-1] - self.chain.heading[0, 0])
 
-    def _wrapped(self, s: Array) -> tuple[Array, Array]:
-        if not self.closed:
-            return np.clip(s, 0, self.chain.length), np.zeros_like(s)
-        rounds = np.floor(s / self.chain.length)
-        return s - rounds * self.chain.length, rounds * self.once_round
+    def _wrapped(self, s: Array, before: bool) -> tuple[Array, Array]:
+        """Return arc lengths put on the curve, and what the rounds taken off have turned."""
+        length, joints = self.chain.length, self.chain.s
+        rounds = np.floor(s / length) if self.closed else np.zeros_like(s)
+        inside = s - rounds * length if self.closed else np.clip(s, 0, length)
+        near = np.searchsorted(joints, inside)
+        for k in (near - 1, near):
+            joint = joints[np.clip(k, 0, len(joints) - 1)]
+            # s - w/2 + w/2 need not give s back: a window edge meant to lie on a joint is put there.
+            inside = np.where(np.abs(inside - joint) <= 1e-11 * length, joint, inside)
+        if self.closed:
+            over = inside == 0 if before else inside >= length
+            inside = np.where(over, length - inside, inside)
+            rounds = np.where(over, rounds - 1 if before else rounds + 1, rounds)
+        return inside, rounds * self.once_round if self.closed else rounds
 
     def heading_near(self, s: Array, before: bool) -> Array:
         """Return the running direction by interpolation in the table."""
-        inside, extra = self._wrapped(s)
+        inside, extra = self._wrapped(s, before)
         side: Literal["left", "right"] = "left" if before else "right"
         k = np.clip(np.searchsorted(self.s, inside, side=side) - 1, 0, len(self.s) - 2)
         span = self.s[k + 1] - self.s[k]
@@ -186,25 +205,24 @@ class Turning:
         # At a cusp or a drawn-in handle the curvature is infinite, or far larger than the turn: go straight there.
         wild = ~(np.maximum(np.abs(m0), np.abs(m1)) <= 4 * np.abs(rise) + 1e-9)
         m0, m1 = np.where(wild, rise, m0), np.where(wild, rise, m1)
-        cubic = h0 + rise * x * x * (3 - 2 * x) + m0 * x * (1 - x) ** 2 - m1 * x * x * (1 - x)
-        return np.where(span > 0, cubic, self.heading[k + 1] if not before else h0) + extra
+        return (
+            np.where(
+                span > 0, h0 + measure.hermite(x, rise, m0, m1), self.heading[k + 1] if not before else h0
+            )
+            + extra
+        )
 
     def _piece_and_parameter(self, s: Array, before: bool) -> tuple[IntArray, Array]:
         """Return piece and parameter at each arc length, by way of the table where that is exact."""
-        n = len(self.chain.controls)
-        piece = np.clip(np.searchsorted(self.chain.s, s, side="left" if before else "right") - 1, 0, n - 1)
-        rows = self.s.reshape(n, _NODES + 1)[piece]
-        node = np.clip((rows[:, 1:-1] <= s[:, None]).sum(axis=1), 0, _NODES - 1)
-        pick = np.arange(len(s)), node
-        low, span = rows[pick], rows[pick[0], node + 1] - rows[pick]
-        quick = self.regular[piece, node]
-        t = np.zeros(len(s))
+        side: Literal["left", "right"] = "left" if before else "right"
+        k = np.clip(np.searchsorted(self.s, s, side=side) - 1, 0, len(self.s) - 2)
+        k -= self.t[k] == 1  # beyond the last joint
+        piece, t, quick = self.piece[k], np.zeros(len(s)), self.regular[k]
+        at = k[quick]
+        span = self.s[at + 1] - self.s[at]
+        coefficients = bezier.derivative_coefficients(self.chain.controls)[self.piece[at]]
         t[quick] = measure.inverse_regular(
-            self.coefficients[piece[quick]],
-            node[quick] / _NODES,
-            (node[quick] + 1) / _NODES,
-            np.clip(s - low, 0, span)[quick],
-            span[quick],
+            coefficients, self.t[at], self.t[at + 1], np.clip(s[quick] - self.s[at], 0, span), span
         )
         if not quick.all():
             t[~quick] = self.chain.locate(s[~quick], before)[1]
@@ -212,20 +230,7 @@ class Turning:
 
     def heading_exact(self, s: Array, before: bool) -> Array:
         """Return the running direction exactly (slower)."""
-        inside, extra = self._wrapped(s)
-        near = np.searchsorted(self.chain.s, inside)
-        for k in (near - 1, near):
-            joint = self.chain.s[np.clip(k, 0, len(self.chain.s) - 1)]
-            # s - w/2 + w/2 need not give s back: a window edge meant to lie on a joint is put there.
-            inside = np.where(np.abs(inside - joint) <= 1e-11 * self.chain.length, joint, inside)
-        if self.closed and before:
-            start = inside == 0
-            inside = np.where(start, self.chain.length, inside)
-            extra = np.where(start, extra - self.once_round, extra)
-        elif self.closed:
-            end = inside >= self.chain.length
-            inside = np.where(end, 0.0, inside)
-            extra = np.where(end, extra + self.once_round, extra)
+        inside, extra = self._wrapped(s, before)
         piece, t = self._piece_and_parameter(inside, before)
         chain = self.chain
         turn = measure.turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
@@ -296,7 +301,7 @@ def sharpest_window(turning: Turning, window: float) -> tuple[float, float]:
     centre = np.concatenate([s[peaks], _tie_middles(turning, s, rough)])
     turn = turning.over(centre, window, exact=True)
     step = np.full(len(centre), window / 16)
-    for _ in range(3):
+    for _ in range(_ROUNDS):
         centre, turn, step = _polished(turning, window, centre, turn, step)
     # Of equals the last: the middle of the longest stretch that turns alike, or the corner itself.
     top = int(np.flatnonzero(np.abs(turn) >= np.abs(turn).max() * (1 - 1e-9))[-1])
@@ -331,7 +336,7 @@ def _polished(
     turns = turning.over(trial.ravel(), window, exact=True).reshape(3, -1)
     trial, turns = np.vstack([trial, centre]), np.vstack([turns, turn])
     pick = np.abs(turns).argmax(axis=0), np.arange(len(centre))
-    return trial[pick], turns[pick], step / 6
+    return trial[pick], turns[pick], step / 2.5
 
 
 def _whole(turning: Turning, window: float) -> tuple[float, float]:

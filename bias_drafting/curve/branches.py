@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bias_drafting.curve import bends, bezier
+from bias_drafting.curve import bends, bezier, measure
 from bias_drafting.curve.offset_fit import offset_points
 from bias_drafting.errors import CurveError
 
@@ -95,37 +95,60 @@ def sampled(chain: Chain, half: float, stray: float) -> list[Branch]:
 
 def _places(chain: Chain, half: float, stray: float) -> tuple[Array, list[int]]:
     """Return where to sample (piece + t) and at which of those indices a corner starts a new branch."""
-    absolute = np.abs(bends.turns_between_inflections(chain)).sum(axis=0)
-    arc = np.diff(chain.s)
-    # A chord over arc length l that turns by a strays by l a / 8; steps even in t are uneven in both: the 4.
-    reach = 4 * (arc + half * absolute) * absolute
-    steps = np.ceil(np.sqrt(reach / (8 * stray)))
-    # No step turns by more than about 6 degrees, so that neighbouring normals make honest strips.
-    steps = np.maximum(np.maximum(steps, np.ceil(absolute / 0.1)), 2)
-    if steps.sum() > _MOST_SAMPLES:
-        msg = f"a band as wide and fine as this takes {steps.sum():.0f} steps; ask for a larger tolerance"
-        raise CurveError(msg)
-    counts = steps.astype(np.intp)
+    piece, t = _steps(chain, half, stray)
+    place = np.append(piece + t, float(len(chain.controls)))
     kinked = np.flatnonzero(np.abs(chain.corners[1:-1]) * half > _KINK_SHARE * stray) + 1
-    places, breaks, total = [], [], 0
-    for k, count in enumerate(counts):
-        if k in kinked:
-            places.append(np.array([float(k)]))  # the corner once more, as the end of what comes before it
-            total += 1
-            breaks.append(total)
-        places.append(k + np.arange(count) / count)
-        total += int(count)
-    places.append(np.array([float(len(counts))]))
-    return np.concatenate(places), breaks
+    # At a corner the place comes twice: as the end of what is before it, and as the start of what is after.
+    first = np.searchsorted(place, kinked)
+    breaks = first + 1 + np.arange(len(first))
+    return np.insert(place, first, kinked), [int(k) for k in breaks]
+
+
+def _steps(chain: Chain, half: float, stray: float) -> tuple[IntArray, Array]:
+    """Return the starts (piece, t) of steps so short that chords stray by at most ``stray`` at ``half`` either way.
+
+    Steps are halved where the curve bends until they are fine enough: a sharp bend may fill a billionth of its
+    piece.
+    """
+    edges = bends.between_inflections(chain)
+    piece = np.repeat(np.arange(len(edges)), 3)
+    begin, finish = edges[:, :-1].ravel(), edges[:, 1:].ravel()
+    done: list[tuple[IntArray, Array]] = []
+    count = 0
+    while len(piece):
+        arc = measure.partial_lengths(chain.controls[piece], begin, finish)
+        turn = np.abs(measure.turn_within(chain.u[piece], chain.v[piece], begin, finish))
+        # A chord over arc length l that turns by a strays by l a / 4 at most. And no step turns by more than about
+        # 6 degrees, so that neighbouring normals make honest strips.
+        coarse = ((arc + half * turn) * turn > 4 * stray) | (turn > 0.1)
+        coarse &= finish - begin > 1e-13
+        fine = ~coarse & (finish > begin)
+        done.append((piece[fine], begin[fine]))
+        count += 2 * int(coarse.sum()) + int(fine.sum())
+        if count > _MOST_SAMPLES:
+            msg = f"a band as wide and fine as this takes more than {_MOST_SAMPLES} steps; ask for a larger tolerance"
+            raise CurveError(msg)
+        middle = (begin[coarse] + finish[coarse]) / 2
+        piece = np.concatenate([piece[coarse], piece[coarse]])
+        begin, finish = np.concatenate([begin[coarse], middle]), np.concatenate([middle, finish[coarse]])
+    pieces, starts = (np.concatenate(parts) for parts in zip(*done, strict=True))
+    order = np.lexsort((starts, pieces))
+    return pieces[order], starts[order]
 
 
 def met(cubics: Array, ring: bool) -> Array:
-    """Close the hair-wide gaps that rounding and tiny kinks leave between neighbouring fits."""
+    """Close the hair-wide gaps that rounding and tiny kinks leave between neighbouring fits.
+
+    Handles move with the ends, so that a fit hardly longer than the gap beside it does not make a loop.
+    """
     result = cubics.copy()
-    middle = (result[:-1, 3] + result[1:, 0]) / 2
-    result[:-1, 3] = result[1:, 0] = middle
-    if ring:
-        result[-1, 3] = result[0, 0] = (result[-1, 3] + result[0, 0]) / 2
+    gap = np.roll(cubics[:, 0], -1, axis=0) - cubics[:, 3]
+    if not ring:
+        gap[-1] = 0
+    at_end, at_start = gap / 2, -np.roll(gap, 1, axis=0) / 2
+    for k in range(4):
+        result[:, k] += (at_start * (3 - k) + at_end * k) / 3
+    result[:, 0] = np.where(at_start == 0, result[:, 0], np.roll(result[:, 3], 1, axis=0))
     return result
 
 

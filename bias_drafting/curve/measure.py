@@ -27,7 +27,17 @@ if TYPE_CHECKING:
     ComplexArray = NDArray[np.complex128]
     IntArray = NDArray[np.intp]
 
-__all__ = ["Chain", "build_chain", "curvature", "directions", "lengths", "partial_lengths", "turn_within"]
+__all__ = [
+    "Chain",
+    "build_chain",
+    "curvature",
+    "directions",
+    "followed_steps",
+    "hermite",
+    "lengths",
+    "partial_lengths",
+    "turn_within",
+]
 
 # Nodes of the two Gauss-Legendre rules, and the least Bernstein ellipse each is trusted with. The error of n
 # nodes shrinks like rho^(-2n); both pairs give about 1e-15 of the integral.
@@ -316,3 +326,34 @@ def inverse_length(controls: Array, target: Array, whole: Array) -> Array:
         t[active] = np.where(settled, here, t[active])
         active = active[~settled]
     return t
+
+
+def followed_steps(chain: Chain, even: int) -> tuple[IntArray, Array, Array]:
+    """Return steps ``piece, t0, t1`` along which a cubic through headings and curvatures follows the heading.
+
+    ``even`` steps a piece are halved where it does not, to 1e-6 rad half way: a bend may fill a billionth of its
+    piece.
+    """
+    n, grid = len(chain.controls), np.linspace(0, 1, even + 1)
+    piece, t0, t1 = np.repeat(np.arange(n), even), np.tile(grid[:-1], n), np.tile(grid[1:], n)
+    done: list[tuple[IntArray, Array, Array]] = []
+    while len(piece):
+        c, u, v, half = chain.controls[piece], chain.u[piece], chain.v[piece], (t0 + t1) / 2
+        arc = partial_lengths(c, t0, half)
+        span = arc + partial_lengths(c, half, t1)
+        turn, rise = turn_within(u, v, t0, half), turn_within(u, v, t0, t1)
+        with np.errstate(invalid="ignore"):
+            guess = hermite(arc / span, rise, curvature(c, t0) * span, curvature(c, t1) * span)
+            coarse = ~(np.abs(guess - turn) <= 1e-6) & (t1 - t0 > 1e-9)
+        done.append((piece[~coarse], t0[~coarse], t1[~coarse]))
+        piece = np.concatenate([piece[coarse], piece[coarse]])
+        t0, t1 = np.concatenate([t0[coarse], half[coarse]]), np.concatenate([half[coarse], t1[coarse]])
+    piece, t0, t1 = (np.concatenate(parts) for parts in zip(*done, strict=True))
+    order = np.lexsort((t0, piece))
+    return piece[order], t0[order], t1[order]
+
+
+def hermite(x: Array, rise: Array, m0: Array, m1: Array) -> Array:
+    """Return the cubic from 0 to ``rise`` over the unit interval whose slopes at its ends are ``m0`` and ``m1``."""
+    cubic: Array = rise * x * x * (3 - 2 * x) + m0 * x * (1 - x) ** 2 - m1 * x * x * (1 - x)
+    return cubic

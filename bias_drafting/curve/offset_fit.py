@@ -24,6 +24,8 @@ __all__ = ["fit_offsets", "offset_points"]
 # Exact points per stretch that a fit is measured against: dense enough that a cubic cannot stray unseen between
 # two of them (the tests measure again, ten times denser).
 _SAMPLES = 25
+# A sharp bend may lie between two of them whole: then the fit was not measured, and the stretch is halved.
+_MOST_TURN = 0.3
 _ROUNDS = 4
 _DEEPEST = 24
 
@@ -96,7 +98,10 @@ def _fit_once(controls: Array, t0: Array, t1: Array, distance: Array) -> tuple[A
         fits = np.stack([first, first + handles[:, :1] * leave, last - handles[:, 1:] * arrive, last], axis=1)
         tau = _projected(fits, exact, tau)
     at = bezier.evaluate(np.repeat(fits, _SAMPLES, axis=0), tau.ravel()).reshape(exact.shape)
-    return fits, np.hypot(*np.moveaxis(at - exact, -1, 0)).max(axis=1)
+    miss = np.hypot(*np.moveaxis(at - exact, -1, 0)).max(axis=1)
+    heading = measure.directions(controls[rows], t).reshape(n, _SAMPLES)
+    turn = np.abs(np.angle(heading[:, 1:] * np.conj(heading[:, :-1]))).max(axis=1)
+    return fits, np.where(turn > _MOST_TURN, np.inf, miss)
 
 
 def _travel(controls: Array, t: Array, distance: Array, chord: Array) -> Array:

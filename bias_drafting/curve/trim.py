@@ -2,7 +2,7 @@
 
 Which parts of the parallel curves remain is a question of topology, and is answered on fine polygons: the band is
 laid out as strips between neighbouring normals, with fans at corners and round ends, and all are united. Every
-corner of those polygons lies on a parallel curve at a known place, and the union keeps it to the last bit; so each
+corner of those polygons lies on a parallel curve at a known place, on a fine grid, and the union keeps it; so each
 stretch of the united boundary is recognised and fitted to the exact curve, not to the polygon.
 """
 
@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.branches import END, FIT_SHARE, LEFT, RIGHT, STRAIGHT, Branch, Ring, met, sampled
 from bias_drafting.curve.offset_fit import fit_offsets
+from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,12 +26,14 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
     IntArray = NDArray[np.intp]
-    Marks = dict[bytes, list[tuple[int, int]]]
+    Marks = dict[tuple[int, ...], list[tuple[int, int]]]
 
 __all__ = ["united_rings"]
 
 # Of the tolerance, this is what the polygons may stray from the exact parallel curves.
 _POLYGON_SHARE = 0.25
+# Polygons are laid out on a grid this share of the tolerance fine.
+_GRID = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,21 +52,27 @@ def united_rings(chain: Chain, closed: bool, half: float, round_ends: bool, tole
 
     stray = _POLYGON_SHARE * tolerance
     branches = sampled(chain, half, stray)
-    strips = shapely.make_valid(shapely.polygons(np.concatenate([_strips(b) for b in branches])))
     fans = _fans(chain, closed, branches, half, round_ends, stray)
-    filled = [shapely.Polygon(np.vstack([fan.centre[:1], fan.points])) for fan in fans]
-    whole = shapely.union_all([*strips, *filled])
-    parts = [p for p in shapely.get_parts(whole) if p.geom_type == "Polygon"]
-    largest = max(parts, key=lambda part: part.area)
-    # Slivers between strips are rounding, not holes a person could find.
-    holes = [h for h in largest.interiors if shapely.Polygon(h).area > stray * half]
+    grid = _GRID * tolerance
+    corners = np.rint(np.concatenate([_strips(b) for b in branches]) / grid) * grid
+    strips = shapely.make_valid(shapely.polygons(corners))
+    filled = [shapely.Polygon(np.rint(np.vstack([f.centre[:1], f.points]) / grid) * grid) for f in fans]
+    largest = _united([*strips, *filled], chain, closed, half, stray, grid)
+    holes = _holes(largest, stray * half)
     everything = [*branches, *fans]
-    marks = _marks(everything)
+    marks = _marks(everything, grid)
     rings = []
     for loop in (largest.exterior, *holes):
-        runs = _runs(np.asarray(loop.coords)[:-1, :2], marks, everything)
+        runs = _runs(np.asarray(loop.coords)[:-1, :2], marks, everything, grid)
         rings.append(_fitted(runs, chain, everything, tolerance))
     return rings
+
+
+def _holes(polygon: Any, least: float) -> list[Any]:
+    """Return the holes of a polygon but for slivers: rounding, nothing a person could find."""
+    import shapely
+
+    return [hole for hole in polygon.interiors if shapely.Polygon(hole).area > least]
 
 
 def _strips(branch: Branch) -> Array:
@@ -99,21 +108,48 @@ def _fans(
     return fans
 
 
-def _marks(branches: list[Branch]) -> Marks:
-    """Map each polygon corner, to the last bit, to the branches it lies on and its number along each."""
+def _marks(branches: list[Branch], grid: float) -> Marks:
+    """Map each polygon corner, as its place on the grid, to the branches it lies on and its number along each."""
     marks: Marks = defaultdict(list)
     for k, branch in enumerate(branches):
-        for i, point in enumerate(branch.points + 0.0):  # + 0.0 makes -0.0 into 0.0
-            marks[point.tobytes()].append((k, i))
+        for i, place in enumerate(_grid_places(branch.points, grid)):
+            marks[place].append((k, i))
     return marks
 
 
-def _runs(loop: Array, marks: Marks, branches: list[Branch]) -> list[_Run]:
+def _grid_places(points: Array, grid: float) -> list[tuple[int, ...]]:
+    return [tuple(place) for place in np.rint(points / grid).astype(np.int64).tolist()]
+
+
+def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: float, grid: float) -> Any:
+    """Return the union of strips and fans, checked against the buffer of the centreline.
+
+    Where thousands of normals meet in nearly one point a union in floating point can lose parts. The buffer is made
+    another way; if the areas differ by more than both may stray, the union is made again on the grid, which cannot
+    fail so, and is several times slower.
+    """
+    import shapely
+
+    centre = bezier.flatten(chain.controls, stray)
+    around = (shapely.LinearRing if closed else shapely.LineString)(centre).buffer(half, quad_segs=64)
+    ends = [shapely.Point(p).buffer(half, quad_segs=64) for p in (() if closed else (centre[0], centre[-1]))]
+    allowed = 4 * stray * around.length + 0.002 * half * half
+    for size in (None, grid):
+        united = shapely.union_all(shapes, grid_size=size)
+        whole = max(shapely.get_parts(united), key=lambda part: part.area)
+        rounded = shapely.union_all([whole, *ends])
+        found, wanted = (len(_holes(shape, stray * half)) for shape in (rounded, around))
+        if abs(rounded.area - around.area) <= allowed and found == wanted:
+            return whole
+    msg = f"the band of half width {half:g} mm cannot be trimmed; the curve is too intricate for its width"
+    raise CurveError(msg)
+
+
+def _runs(loop: Array, marks: Marks, branches: list[Branch], grid: float) -> list[_Run]:
     """Read a closed polygon as runs along branches, with straight edges between."""
-    loop = loop + 0.0
-    found = [marks.get(p.tobytes(), []) for p in loop]
+    found = [marks.get(place, []) for place in _grid_places(loop, grid)]
     steps = [
-        _step(found[i], found[(i + 1) % len(loop)], loop[i], loop[(i + 1) % len(loop)], branches)
+        _step(found[i], found[(i + 1) % len(loop)], loop[[i, (i + 1) % len(loop)]], branches, grid)
         for i in range(len(loop))
     ]
     runs: list[_Run] = []
@@ -135,9 +171,14 @@ def _continues(run: _Run, step: _Run) -> bool:
 
 
 def _step(
-    here: list[tuple[int, int]], there: list[tuple[int, int]], p: Array, q: Array, branches: list[Branch]
+    here: list[tuple[int, int]],
+    there: list[tuple[int, int]],
+    edge: Array,
+    branches: list[Branch],
+    grid: float,
 ) -> _Run:
     """Recognise one polygon edge: along a branch, part of a branch's edge up to a crossing, or plain straight."""
+    p, q = edge
     points = ((float(p[0]), float(p[1])), (float(q[0]), float(q[1])))
     for branch, i in here:
         for other, j in there:
@@ -146,18 +187,18 @@ def _step(
                 return _Run(branch, float(place[i]), float(place[j]), points)
     if here and not there:
         for branch, i in here:
-            at = _partway(branches[branch], i, q)
+            at = _partway(branches[branch], i, q, grid)
             if at is not None:
                 return _Run(branch, float(branches[branch].place[i]), at, points)
     if there and not here:
         for branch, j in there:
-            at = _partway(branches[branch], j, p)
+            at = _partway(branches[branch], j, p, grid)
             if at is not None:
                 return _Run(branch, at, float(branches[branch].place[j]), points)
     return _Run(-1, 0.0, 0.0, points)
 
 
-def _partway(branch: Branch, i: int, point: Array) -> float | None:
+def _partway(branch: Branch, i: int, point: Array, grid: float) -> float | None:
     """Return the place of a point on one of the two edges of a branch that meet at its ``i``-th point, or None."""
     for j in (i - 1, i + 1):
         if not 0 <= j < len(branch.points):
@@ -167,7 +208,7 @@ def _partway(branch: Branch, i: int, point: Array) -> float | None:
         size = float(edge @ edge)
         share = float(edge @ reach) / size if size > 0 else -1.0
         aside = abs(float(edge[0] * reach[1] - edge[1] * reach[0]))
-        if 0 < share < 1 and aside <= 1e-9 * size:
+        if 0 < share < 1 and aside <= 2 * grid * np.sqrt(size):
             return float(branch.place[i] + share * (branch.place[j] - branch.place[i]))
     return None
 

@@ -17,14 +17,16 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-__all__ = ["Covers", "Tuck"]
+__all__ = ["TOUCH", "Covers", "Tuck"]
 
 # A drawn end this near to a cover counts as reaching it, in mm: a pencil line's width.
-_TOUCH: Final = 0.5
+TOUCH: Final = 0.5
 # In how many steps the hidden reach of a tuck is found.
 _STEPS: Final = 32
 # Cover outlines are taken as polygons this fine, in mm; it decides only what lies under what.
 _FINE: Final = 0.02
+# What shows by less than this, in mm, is hidden.
+_UNSEEN: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,18 +73,15 @@ class Covers:
         self._widths = widths
         self._number = {stem.name: k for k, stem in enumerate(drawing.stems)}
         self._motif_names = [motif.name for motif in drawing.motifs]
-        self._motifs = shapely.make_valid(
-            np.array([shapely.Polygon(m.outline.flattened(_FINE)) for m in drawing.motifs], dtype=object)
-        )
+        self._motifs = np.array([_filled(m.outline) for m in drawing.motifs], dtype=object)
         self._motif_tree = shapely.STRtree(self._motifs)
         self._lines = {
             stem.name: shapely.LineString(stem.centreline.flattened(_FINE)) for stem in drawing.stems
         }
         self._line_tree = shapely.STRtree(list(self._lines.values()))
         self._line_names = list(self._lines)
-        self._reach = max(widths.values(), default=0.0) / 2 + _TOUCH
-        outline = None if drawing.frame is None else drawing.frame.outline.flattened(_FINE)
-        self._frame = None if outline is None else shapely.make_valid(shapely.Polygon(outline))
+        self._reach = max(widths.values(), default=0.0) / 2 + TOUCH
+        self._frame = None if drawing.frame is None else _filled(drawing.frame.outline)
         self._frame_name = "" if drawing.frame is None else drawing.frame.name
 
     def tucks(self, stem: Stem, tuck: float) -> tuple[Tuck, ...]:
@@ -102,7 +101,7 @@ class Covers:
         import shapely
 
         point = shapely.Point(stem.centreline.start if end == "start" else stem.centreline.end)
-        near = self._motif_tree.query(point, predicate="dwithin", distance=_TOUCH)
+        near = self._motif_tree.query(point, predicate="dwithin", distance=TOUCH)
         if len(near):
             # The one whose edge is farthest away hides the end best.
             depth = shapely.distance(shapely.boundary(self._motifs[near]), point)
@@ -110,7 +109,7 @@ class Covers:
             best = int(near[np.argmax(np.where(inside, depth, -depth))])
             return "motif", self._motif_names[best], shapely.union_all(self._motifs[near])
         if self._frame is not None and (
-            not self._frame.contains(point) or self._frame.exterior.distance(point) <= _TOUCH
+            not self._frame.contains(point) or self._frame.exterior.distance(point) <= TOUCH
         ):
             return "frame", self._frame_name, None
         crossed = self._line_tree.query(point, predicate="dwithin", distance=self._reach)
@@ -129,7 +128,7 @@ class Covers:
         """
         other = self._lines[name]
         half = self._widths[name] / 2
-        if other.distance(point) > half + _TOUCH:
+        if other.distance(point) > half + TOUCH:
             return False
         if self._stems[name].centreline.closed:
             return True
@@ -139,7 +138,10 @@ class Covers:
         return self._number[name] > self._number[stem.name]
 
     def _hidden(self, stem: Stem, end: str, tuck: float, cover: Any) -> float:
-        """Return how far the end can run on straight, up to ``tuck``, without showing beyond its cover."""
+        """Return how far the end can run on straight, up to ``tuck``, without showing beyond its cover.
+
+        Only where it is drawn just short of its cover, or square to a round one, it shows until it is under.
+        """
         import shapely
 
         if cover is None:
@@ -147,14 +149,24 @@ class Covers:
         half = self._widths[stem.name] / 2
         point, outward = _end_of(stem.centreline, end)
         aside = np.array([-outward[1], outward[0]]) * half
-        reach = tuck * np.arange(1, _STEPS + 1) / _STEPS
+        gap = min(TOUCH, tuck / 2)
+        reach = gap + (tuck - gap) * np.arange(1, _STEPS + 1) / _STEPS
         far = point + reach[:, None] * outward
-        near = np.broadcast_to(point, far.shape)
+        near = np.broadcast_to(point + gap * outward, far.shape)
         strips = shapely.polygons(np.stack([near - aside, near + aside, far + aside, far - aside], axis=1))
-        # The end as it is drawn may peep out beside its cover; running on must not add to that.
-        shown = shapely.area(shapely.difference(strips, cover))
-        fits = shown - shown[0] <= 0.01 * half * reach
-        return float(reach[-1]) if fits.all() else float(reach[np.argmin(fits) - 1]) if fits[0] else 0.0
+        fits = shapely.covers(cover.buffer(_UNSEEN), strips)
+        return float(reach[-1] if fits.all() else reach[np.argmin(fits) - 1] if fits[0] else 0.0)
+
+
+def _filled(outline: Curve) -> Any:
+    """Return the area within an outline; where it crosses itself, all that it goes round."""
+    import shapely
+
+    area = shapely.Polygon(outline.flattened(_FINE))
+    if not area.is_valid:
+        faces = shapely.polygonize([shapely.node(area.exterior)])
+        area = shapely.union_all(shapely.get_parts(faces))
+    return area
 
 
 def _end_of(curve: Curve, end: str) -> tuple[Array, Array]:

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from bias_drafting.pattern.ends import TOUCH
+
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from bias_drafting.drawing.drawing import Stem
     from bias_drafting.pattern.piece import Piece
@@ -56,8 +58,8 @@ def laying_order(drawn: Sequence[str], under: Iterable[tuple[str, str]]) -> tupl
 
     Notes
     -----
-    As near to the order of drawing as the pairs allow. Where they run in a ring, the one drawn first of those left is
-    laid first; its name is returned, so that it can be told.
+    As near to the order of drawing as the pairs allow. Where they run in a ring, the one of the ring that was drawn
+    first is laid first; its name is returned, so that it can be told.
     """
     place = {name: k for k, name in enumerate(drawn)}
     above: dict[str, set[str]] = {name: set() for name in drawn}
@@ -77,7 +79,7 @@ def laying_order(drawn: Sequence[str], under: Iterable[tuple[str, str]]) -> tupl
             if name in laid:
                 continue
         else:
-            name = next(n for n in drawn if n not in laid)
+            name = _first_of_ring([n for n in drawn if n not in laid], above)
             forced.append(name)
         order.append(name)
         laid.add(name)
@@ -86,6 +88,22 @@ def laying_order(drawn: Sequence[str], under: Iterable[tuple[str, str]]) -> tupl
             if waiting[upper] == 0 and upper not in laid:
                 heapq.heappush(ready, place[upper])
     return order, forced
+
+
+def _first_of_ring(left: Sequence[str], above: Mapping[str, set[str]]) -> str:
+    """Return the first of those left that has nothing below it but what also lies above it: a ring."""
+
+    def over(name: str) -> set[str]:
+        found: set[str] = set()
+        look = [name]
+        while look:
+            new = above[look.pop()] - found
+            found |= new
+            look += new
+        return found
+
+    all_over = {name: over(name) for name in left}
+    return next(n for n in left if all(m in all_over[n] for m in left if n in all_over[m]))
 
 
 def find_crossings(
@@ -107,9 +125,10 @@ def find_crossings(
             continue  # each pair once, the upper first; and no stem with itself
         for point in _points(lines[i].intersection(lines[j])):
             crossing = _crossing(stems[i], stems[j], lines[i], lines[j], point)
+            upper, lower = tucked[stems[i].name], tucked[stems[j].name]
             if not (
-                _at_tuck(tucked[stems[i].name], crossing.s_over, stems[j].name)
-                or _at_tuck(tucked[stems[j].name], crossing.s_under, stems[i].name)
+                _at_tuck(upper, crossing.s_over, lower, lines[j])
+                or _at_tuck(lower, crossing.s_under, upper, lines[i])
             ):
                 found.append(crossing)
     drawn = count()
@@ -121,7 +140,10 @@ def _points(shape: Any) -> list[Any]:
     """Return the points where lines meet; of a stretch they share, its middle."""
     import shapely
 
-    parts = [part for part in shapely.get_parts(shape) if not part.is_empty]
+    parts = shapely.get_parts(shape)
+    lines = shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING
+    shared = shapely.get_parts(shapely.line_merge(shapely.union_all(parts[lines])))
+    parts = [part for part in (*parts[~lines], *shared) if not part.is_empty]
     return [p if p.geom_type == "Point" else p.interpolate(0.5, normalized=True) for p in parts]
 
 
@@ -135,11 +157,16 @@ def _crossing(upper: Stem, lower: Stem, upper_line: Any, lower_line: Any, point:
     return Crossing(upper.name, lower.name, float(s), float(t), (float(point.x), float(point.y)), angle)
 
 
-def _at_tuck(piece: Piece, s: float, other: str) -> bool:
-    """Whether a place on a piece is its end that is tucked under ``other``."""
-    near = piece.check.width
+def _at_tuck(piece: Piece, s: float, other: Piece, other_line: Any) -> bool:
+    """Whether a place on a piece is a covered end of it: the very end, or one that runs out under ``other``."""
+    import shapely
+
     for tuck in piece.tucks:
-        from_end = s if tuck.end == "start" else piece.centreline.length - s
-        if tuck.under == other and from_end <= near:
+        end = 0.0 if tuck.end == "start" else piece.centreline.length
+        if abs(end - s) <= TOUCH:
             return True
+        if tuck.under == other.stem:
+            rest = shapely.points(piece.centreline.point_at(np.linspace(s, end, 16)))
+            if (shapely.distance(rest, other_line) <= other.check.width / 2 + TOUCH).all():
+                return True
     return False

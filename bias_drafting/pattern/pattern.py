@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -12,15 +13,13 @@ from bias_drafting.cloth.bend import check_stem
 from bias_drafting.cloth.cloth import Cloth
 from bias_drafting.cloth.making import FoldedStrip, Making, making_named
 from bias_drafting.drawing.drawing import Note, nearest_names
-from bias_drafting.errors import DraftingError, PatternError
+from bias_drafting.errors import DraftingError, LengthError, PatternError
 from bias_drafting.pattern.ends import Covers
 from bias_drafting.pattern.order import Crossing, find_crossings, laying_order
 from bias_drafting.pattern.piece import Piece, draft_piece
 from bias_drafting.units import positive_mm, to_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     import pandas as pd
 
     from bias_drafting.cloth.bend import StemCheck
@@ -186,7 +185,7 @@ def draft_pattern(
     >>> pattern.passes
     True
     >>> {width: round(length) for width, length in pattern.bias_length.items()}
-    {12.7: 1694}
+    {12.7: 1686}
     """
     if not drawing.stems:
         msg = f"{drawing.source}: the drawing has no stems to draft"
@@ -216,13 +215,18 @@ def _piece(drawing: Drawing, stem: Stem, choice: _Choice, covers: Covers) -> Pie
 
 
 def _choices(
-    drawing: Drawing, base: dict[str, Any], per_stem: Mapping[str, Mapping[str, Any]], notes: list[Note]
+    drawing: Drawing, base: dict[str, Any], per_stem: Mapping[str, Any], notes: list[Note]
 ) -> dict[str, _Choice]:
     """Return what was chosen for each stem, after the call, the drawing and ``per_stem``."""
     names = [stem.name for stem in drawing.stems]
     for name, settings in per_stem.items():
         if name not in names:
             msg = f"per_stem: there is no stem {name!r}; {nearest_names(name, names)}"
+            raise PatternError(msg)
+        if not isinstance(settings, Mapping):
+            msg = (
+                f"per_stem: {name!r} is given {settings!r}; wanted is a mapping such as {{'width': '3/8 in'}}"
+            )
             raise PatternError(msg)
         for key in settings:
             if key not in _KEYS:
@@ -231,39 +235,65 @@ def _choices(
     plain = _choice(base, "")
     choices = {}
     for stem in drawing.stems:
-        drawn = _drawn_settings(stem, notes)
-        own = {**drawn, **per_stem.get(stem.name, {})}
+        asked = per_stem.get(stem.name, {})
+        own = {**_drawn_settings(stem, asked, notes), **asked}
         choices[stem.name] = _choice({**base, **own}, f"{drawing.source}: {stem.name}: ") if own else plain
     return choices
 
 
 def _choice(settings: dict[str, Any], where: str) -> _Choice:
     try:
-        made = settings["making"]
         return _Choice(
             positive_mm(settings["width"], "the finished width"),
-            making_named(made) if isinstance(made, str) else made,
-            settings["cloth"],
+            _making(settings["making"]),
+            _cloth(settings["cloth"]),
             settings["off_bias"],
-            to_mm(settings["tuck"]),
-            to_mm(settings["end_allowance"]),
+            _length(settings["tuck"], "the tuck"),
+            _length(settings["end_allowance"], "the end allowance"),
         )
     except DraftingError as error:
         msg = f"{where}{error}"
         raise type(error)(msg) from error
 
 
-def _drawn_settings(stem: Stem, notes: list[Note]) -> dict[str, Any]:
-    """Return what the drawing itself says of a stem, with a note for each setting used or not understood."""
+def _making(made: Any) -> Making:
+    if isinstance(made, str):
+        return making_named(made)
+    if not callable(getattr(made, "least_radius", None)) or isinstance(made, Cloth | type):
+        msg = f"making is a way of making, such as FoldedStrip(), or its key; not {made!r}"
+        raise PatternError(msg)
+    making: Making = made
+    return making
+
+
+def _cloth(cloth: Any) -> Cloth:
+    if not isinstance(cloth, Cloth):
+        msg = f"cloth is a Cloth, such as Cloth('lawn', stretch=0.15, ease=0.06); not {cloth!r}"
+        raise PatternError(msg)
+    return cloth
+
+
+def _length(length: Any, what: str) -> float:
+    try:
+        return to_mm(length)
+    except LengthError as error:
+        msg = f"{what}: {error}"
+        raise LengthError(msg) from error
+
+
+def _drawn_settings(stem: Stem, asked: Mapping[str, Any], notes: list[Note]) -> dict[str, Any]:
+    """Return what the drawing itself says of a stem, with a note for each setting used or left aside."""
     settings: dict[str, Any] = {}
     for key, meaning in (("finished-width", "width"), ("making", "making")):
-        if key in stem.settings:
-            settings[meaning] = stem.settings[key]
-            notes.append(
-                Note(
-                    stem.name, None, f"{meaning} set to {stem.settings[key]}", f"the drawing says data-{key}"
-                )
-            )
+        if key not in stem.settings:
+            continue
+        said = stem.settings[key]
+        if meaning in asked:
+            why = f"per_stem sets its {meaning}"
+            notes.append(Note(stem.name, None, f"data-{key} {said!r} left aside", why))
+        else:
+            settings[meaning] = said
+            notes.append(Note(stem.name, None, f"{meaning} set to {said}", f"the drawing says data-{key}"))
     if "cloth" in stem.settings:
         why = "cloths are not known by name; give cloth= or per_stem="
         notes.append(Note(stem.name, None, f"data-cloth {stem.settings['cloth']!r} left aside", why))

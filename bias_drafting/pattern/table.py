@@ -56,12 +56,16 @@ def _widest(check: StemCheck, unit: str) -> str:
     return "none" if text in ("0 in", "0.0 mm") else text
 
 
+def _least(check: StemCheck, unit: str) -> str:
+    return "no bend" if math.isinf(check.least_radius) else length_text(check.least_radius, unit, "up")
+
+
 def _cells(piece: Piece, unit: str) -> tuple[str, ...]:
     check = piece.check
     cut = "to its outline"
     if piece.strip_length is not None:
         cut = f"{format_width(piece.cut_width, unit)} x {length_text(piece.strip_length, unit, 'up')}"
-    least = "-" if math.isinf(check.tightest.radius) else length_text(check.least_radius, unit, "up")
+    least = "-" if math.isinf(check.tightest.radius) else _least(check, unit)
     return (
         piece.stem,
         format_width(check.width, unit),
@@ -90,7 +94,7 @@ def _title(pattern: Pattern, unit: str) -> list[str]:
     clothes = dict.fromkeys(check.cloth for check in pattern.checks)
     described = [f"{c.name} (stretches {c.stretch:.3g}, eases {c.ease:.3g} on the bias)" for c in clothes]
     return [
-        f"{pattern.drawing.source}: {size}, {len(pattern.pieces)} stems",
+        f"{pattern.drawing.source}: {size}, {len(pattern.pieces)} stem{'s' * (len(pattern.pieces) != 1)}",
         f"Cloth: {'; '.join(described)}",
     ]
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from bias_drafting.pattern.table import length_text
-from bias_drafting.sheets.labels import text_width
-from bias_drafting.sheets.markup import line, path, text
+from bias_drafting.sheets.labels import text_width, wrapped
+from bias_drafting.sheets.markup import CUT_LINE, clean, line, path, text
 from bias_drafting.units import format_width
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ __all__ = ["CutList", "cut_list"]
 
 _SIZE: Final = 2.8
 _GAP: Final = 6.0
-_DASHES: Final = "1.6 0.8"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +34,17 @@ class CutList:
 
 @dataclass(frozen=True, slots=True)
 class _Cell:
-    """One thing to draw: its words, the size it takes, and the piece."""
+    """One thing to draw: its words, the size the thing takes below them, and the piece."""
 
-    words: str
+    words: list[str]
     width: float
     height: float
     piece: Piece
+
+    @property
+    def words_height(self) -> float:
+        """Height the words take, with the space below them."""
+        return (1.3 * len(self.words) - 0.3) * _SIZE + 1.5
 
 
 def cut_list(
@@ -62,21 +66,27 @@ def cut_list(
     if shapes:
         heading = "Paper templates, true size, mirrored: iron them to the wrong side of the cloth"
         result.words.append(text([heading], left, y + 3.2, 3.2, font_weight="bold"))
-        y = _rows([_template_cell(p, numbers[p.stem], unit) for p in shapes], left, y + 8, width, result)
+        y = _rows(
+            [_template_cell(p, numbers[p.stem], unit, width) for p in shapes], left, y + 8, width, result
+        )
     return CutList(result.strips, result.templates, result.words, y - top)
 
 
 def _strip_cell(piece: Piece, number: int, unit: str, width: float) -> _Cell:
     length = piece.strip_length or 0.0
     size = f"{format_width(piece.cut_width, unit)} x {length_text(length, unit, 'up')}"
-    words = f"{number}  {piece.stem}: {size}"
-    return _Cell(words, max(min(length, width), text_width(words, _SIZE)), piece.cut_width, piece)
+    return _cell(f"{number} · {piece.stem}: {size}", min(length, width), piece.cut_width, piece, width)
 
 
-def _template_cell(piece: Piece, number: int, unit: str) -> _Cell:
+def _template_cell(piece: Piece, number: int, unit: str, width: float) -> _Cell:
     x0, y0, x1, y1 = (piece.template or piece.finished).bounds
-    words = f"{number}  {piece.stem}: {format_width(piece.check.width, unit)} finished"
-    return _Cell(words, max(x1 - x0, text_width(words, _SIZE)), y1 - y0, piece)
+    words = f"{number} · {piece.stem}: {format_width(piece.check.width, unit)} finished"
+    return _cell(words, x1 - x0, y1 - y0, piece, width)
+
+
+def _cell(words: str, wide: float, high: float, piece: Piece, width: float) -> _Cell:
+    lines = wrapped(clean(words), _SIZE, width)
+    return _Cell(lines, max(wide, *(text_width(one, _SIZE) for one in lines)), high, piece)
 
 
 def _rows(cells: Sequence[_Cell], left: float, top: float, width: float, into: CutList) -> float:
@@ -85,15 +95,15 @@ def _rows(cells: Sequence[_Cell], left: float, top: float, width: float, into: C
     for cell in cells:
         if x > left and x + cell.width > left + width:
             x, y, tallest = left, y + tallest, 0.0
-        into.words.append(text([cell.words], x, y + _SIZE, _SIZE))
+        into.words.append(text(cell.words, x, y + _SIZE, _SIZE))
+        below = y + cell.words_height
         if cell.piece.template is None:
-            into.strips.extend(_strip(cell.piece, x, y + _SIZE + 1.5, left + width - x))
+            into.strips.extend(_strip(cell.piece, x, below, left + width - x))
         else:
             x0, y0, *_ = cell.piece.template.bounds
-            move = [[1, 0, x - x0], [0, 1, y + _SIZE + 1.5 - y0]]
-            d = cell.piece.template.transformed(move).to_svg_path(3)
+            d = cell.piece.template.transformed([[1, 0, x - x0], [0, 1, below - y0]]).to_svg_path(3)
             into.templates.append(path(d, data_stem=cell.piece.stem, stroke_width=0.25, fill_rule="evenodd"))
-        tallest = max(tallest, cell.height + _SIZE + 1.5 + _GAP)
+        tallest = max(tallest, cell.words_height + cell.height + _GAP)
         x += cell.width + _GAP
     return y + tallest
 
@@ -101,11 +111,7 @@ def _rows(cells: Sequence[_Cell], left: float, top: float, width: float, into: C
 def _strip(piece: Piece, x: float, y: float, room: float) -> list[str]:
     """Draw a strip's rectangle at true size, or with a break where it is longer than the room."""
     length, high = piece.strip_length or 0.0, piece.cut_width
-    style: dict[str, str | float] = {
-        "stroke_dasharray": _DASHES,
-        "stroke_width": 0.25,
-        "data_stem": piece.stem,
-    }
+    style = {**CUT_LINE, "data_stem": piece.stem}
     if length <= room + 1e-9:
         d = piece.cutting.transformed([[1, 0, x], [0, 1, y]]).to_svg_path(3)
         return [path(d, **style)]

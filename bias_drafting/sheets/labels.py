@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import string
+import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -10,12 +12,19 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["Label", "LabelPlacer", "text_width", "wrapped"]
+__all__ = ["CLEAR", "Label", "LabelPlacer", "text_width", "wrapped"]
 
-# Width of a letter as a share of the letter height, generous: wide sans-serif faces average about 0.6.
-_LETTER: Final = 0.64
+# Widths of letters as shares of the letter height, at most, in wide sans-serif faces: most small letters and digits;
+# all other letters; the ideographs and emoji that Unicode calls wide. Bold ones are wider by a share.
+_SLIM: Final = frozenset(string.ascii_lowercase + string.digits + string.punctuation + " ") - set(
+    "mw%@&#+<=>^~"
+)
+_SLIM_LETTER: Final = 0.64
+_LETTER: Final = 1.0
+_WIDE_LETTER: Final = 1.3
+_BOLD: Final = 1.13
 # Clear space kept round a label, in mm.
-_CLEAR: Final = 0.7
+CLEAR: Final = 0.7
 # Where a label is tried round the place it names: directions in this order, at these distances in mm.
 _DIRECTIONS: Final = tuple(
     np.radians([0, 180, 90, 270, 45, 135, 225, 315, 22, 158, 202, 338, 67, 113, 247, 293])
@@ -23,20 +32,36 @@ _DIRECTIONS: Final = tuple(
 _DISTANCES: Final = (4.0, 7.0, 11.0, 16.0, 22.0, 30.0, 40.0, 55.0, 75.0, 100.0)
 
 
-def text_width(text: str, size: float) -> float:
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Return the width in mm that a line of text takes at most, for a letter height ``size`` in mm."""
-    return len(text) * _LETTER * size
+    return sum(map(_letter_width, text)) * size * (_BOLD if bold else 1.0)
+
+
+def _letter_width(letter: str) -> float:
+    if letter in _SLIM:
+        return _SLIM_LETTER
+    return _WIDE_LETTER if unicodedata.east_asian_width(letter) in "WF" else _LETTER
 
 
 def wrapped(text: str, size: float, width: float) -> list[str]:
-    """Break a text into lines no wider than ``width`` mm; a word longer than that keeps a line to itself."""
+    """Break a text into lines no wider than ``width`` mm; a word wider than that is broken too."""
     lines: list[str] = []
     for word in text.split():
         if lines and text_width(f"{lines[-1]} {word}", size) <= width:
             lines[-1] += f" {word}"
         else:
-            lines.append(word)
+            lines += _broken(word, size, width)
     return lines
+
+
+def _broken(word: str, size: float, width: float) -> list[str]:
+    """Break a word into parts no wider than ``width`` mm, of at least one letter."""
+    parts = [""]
+    for letter in word:
+        if parts[-1] and text_width(parts[-1] + letter, size) > width:
+            parts.append("")
+        parts[-1] += letter
+    return parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,30 +98,37 @@ class LabelPlacer:
         ``xmin, ymin, xmax, ymax`` in mm that labels stay in.
     lines
         Shapely geometries that no label may touch.
+    bands
+        Areas that a label beside its place keeps off: there it would seem to name the band it stands on.
     """
 
-    def __init__(self, area: tuple[float, float, float, float], lines: Iterable[Any]) -> None:
+    def __init__(
+        self, area: tuple[float, float, float, float], lines: Iterable[Any], bands: Iterable[Any] = ()
+    ) -> None:
         import shapely
 
         self._area = shapely.box(*area)
         self._lines = shapely.STRtree([line for line in lines if not line.is_empty])
+        self._bands = shapely.STRtree([band for band in bands if not band.is_empty])
         self._taken: list[Any] = []
 
     def on_place(self, text: str, size: float, places: Sequence[tuple[float, float]]) -> Label | None:
         """Return a label centred on the first of ``places`` with room for it, or None."""
-        wide, high = text_width(text, size) + 2 * _CLEAR, size + 2 * _CLEAR
+        wide, high = text_width(text, size) + 2 * CLEAR, size + 2 * CLEAR
         for x, y in places:
             box = (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
             if self._free(box):
                 return self._placed(Label((text,), size, box, (x, y), None))
         return None
 
-    def beside(self, lines: Sequence[str], size: float, anchor: tuple[float, float]) -> Label | None:
+    def beside(
+        self, lines: Sequence[str], size: float, anchor: tuple[float, float], *, bold: bool = False
+    ) -> Label | None:
         """Return a label near ``anchor`` with a leader to it, or None where there is no room at all."""
         import shapely
 
-        wide = max(text_width(line, size) for line in lines) + 2 * _CLEAR
-        high = 1.3 * size * len(lines) - 0.3 * size + 2 * _CLEAR
+        wide = max(text_width(line, size, bold=bold) for line in lines) + 2 * CLEAR
+        high = 1.3 * size * len(lines) - 0.3 * size + 2 * CLEAR
         for distance in _DISTANCES:
             for angle in _DIRECTIONS:
                 dx, dy = np.cos(angle), np.sin(angle)
@@ -104,7 +136,7 @@ class LabelPlacer:
                 x = anchor[0] + dx * (distance + wide / 2)
                 y = anchor[1] + dy * (distance + high / 2)
                 box = (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
-                if not self._free(box):
+                if not self._free(box) or len(self._bands.query(shapely.box(*box), predicate="intersects")):
                     continue
                 foot = (
                     float(np.clip(anchor[0], box[0], box[2])),

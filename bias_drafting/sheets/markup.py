@@ -10,9 +10,16 @@ from bias_drafting.curve.path_text import number
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["INK", "clean", "element", "group", "line", "path", "rectangle", "text"]
+__all__ = ["CENTRELINE", "CUT_LINE", "INK", "clean", "element", "group", "line", "path", "rectangle", "text"]
 
 INK: Final = "#222222"
+# Line styles: what is cut along, and the drawn middle of a stem.
+CUT_LINE: Final[dict[str, str | float]] = {"stroke_width": 0.25, "stroke_dasharray": "1.6 0.8"}
+CENTRELINE: Final[dict[str, str | float]] = {
+    "stroke": "#777777",
+    "stroke_width": 0.15,
+    "stroke_dasharray": "4 0.8 0.6 0.8",
+}
 
 
 def clean(value: str) -> str:

@@ -4,14 +4,25 @@ from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING, Final
+from xml.sax.saxutils import escape
 
 from bias_drafting.cloth.bend import Verdict
 from bias_drafting.curve.path_text import number
 from bias_drafting.pattern.table import CAUTION_LINE, length_text, totals_lines
 from bias_drafting.sheets.cut_list import cut_list
 from bias_drafting.sheets.labels import text_width, wrapped
-from bias_drafting.sheets.marks import BODY, marks, outline_style, stem_numbers
-from bias_drafting.sheets.markup import INK, clean, element, group, line, path, rectangle, text
+from bias_drafting.sheets.marks import BODY, marks, outline_style, stem_numbers, tight_line, tight_ring
+from bias_drafting.sheets.markup import (
+    CENTRELINE,
+    CUT_LINE,
+    clean,
+    element,
+    group,
+    line,
+    path,
+    rectangle,
+    text,
+)
 from bias_drafting.units import format_width
 
 if TYPE_CHECKING:
@@ -23,6 +34,8 @@ MARGIN: Final = 12.0
 _TITLE: Final = 6.0
 # The narrowest page: room for the legend and the test squares side by side.
 _NARROWEST: Final = 170.0
+# Height of a row of the key.
+_KEY_ROW: Final = 6.6
 
 
 def pattern_svg(pattern: Pattern, unit: str = "in") -> str:
@@ -59,7 +72,7 @@ def pattern_svg(pattern: Pattern, unit: str = "in") -> str:
     ground = element("rect", width=width, height=height, fill="#FFFFFF")
     body = "\n".join(
         [
-            element("title", clean(pattern.drawing.source).replace("&", "&amp;").replace("<", "&lt;")),
+            element("title", escape(clean(pattern.drawing.source))),
             ground,
             *layers,
         ]
@@ -74,37 +87,34 @@ def _moved(place: str, children: list[str]) -> list[str]:
 
 
 def _finished(pattern: Pattern) -> list[str]:
-    pieces = {piece.stem: piece for piece in pattern.pieces}
-    return [
-        path(
-            pieces[name].finished.to_svg_path(3),
-            data_stem=name,
+    """Draw stems in the order of laying; motifs between them only cover, and let what is tucked shimmer through."""
+    stems = {
+        piece.stem: path(
+            piece.finished.to_svg_path(3),
+            data_stem=piece.stem,
             fill_rule="evenodd",
-            **outline_style(pieces[name].check.verdict),
+            **outline_style(piece.check.verdict),
         )
-        for name in pattern.order
-        if name in pieces
-    ]
+        for piece in pattern.pieces
+    }
+    covers = {
+        motif.name: path(
+            motif.outline.to_svg_path(3),
+            data_cover=motif.name,
+            fill="#FFFFFF",
+            fill_opacity=0.82,
+            stroke="none",
+        )
+        for motif in pattern.drawing.motifs
+    }
+    return [{**covers, **stems}[name] for name in pattern.order]
 
 
 def _drawing(pattern: Pattern) -> list[str]:
     drawing = pattern.drawing
-    parts = [
-        path(
-            p.centreline.to_svg_path(3), stroke="#777777", stroke_width=0.15, stroke_dasharray="4 0.8 0.6 0.8"
-        )
-        for p in pattern.pieces
-    ]
-    # Motifs lie over the stems' ends; let what is tucked shimmer through.
+    parts = [path(p.centreline.to_svg_path(3), data_centreline=p.stem, **CENTRELINE) for p in pattern.pieces]
     parts += [
-        path(
-            m.outline.to_svg_path(3),
-            data_motif=m.name,
-            fill="#FFFFFF",
-            fill_opacity=0.82,
-            stroke="#555555",
-            stroke_width=0.2,
-        )
+        path(m.outline.to_svg_path(3), data_motif=m.name, stroke="#555555", stroke_width=0.2)
         for m in drawing.motifs
     ]
     if drawing.frame is not None:
@@ -115,13 +125,7 @@ def _drawing(pattern: Pattern) -> list[str]:
 def _cut_in_place(pattern: Pattern) -> list[str]:
     """Cutting outlines that follow the stem are shown where it lies."""
     return [
-        path(
-            piece.cutting.to_svg_path(3),
-            data_stem=piece.stem,
-            stroke=INK,
-            stroke_width=0.2,
-            stroke_dasharray="1.6 0.8",
-        )
+        path(piece.cutting.to_svg_path(3), data_stem=piece.stem, **CUT_LINE)
         for piece in pattern.pieces
         if piece.strip_length is None
     ]
@@ -141,10 +145,11 @@ def _head(pattern: Pattern, unit: str, width: float) -> list[str]:
         x0, y0, x1, y1 = drawing.frame.outline.bounds
         sides, what = (x1 - x0, y1 - y0), "block"
     size = " x ".join(length_text(side, unit) for side in sides)
-    under = f"{what} {size}; {len(pattern.pieces)} stems, {makings}, finished {widths}; {verdict}"
+    stems = "1 stem" if len(pattern.pieces) == 1 else f"{len(pattern.pieces)} stems"
+    under = f"{what} {size}; {stems}, {makings}, finished {widths}; {verdict}"
     name = clean(drawing.source).removesuffix(".svg")
     room = width - 2 * MARGIN
-    large = _TITLE * min(1.0, room / max(text_width(name, _TITLE), 1.0))
+    large = _TITLE * min(1.0, room / max(text_width(name, _TITLE, bold=True), 1.0))
     small = BODY * min(1.0, room / text_width(under, BODY))
     return [
         text([name], MARGIN, MARGIN + large * 0.8, large, font_weight="bold"),
@@ -155,29 +160,10 @@ def _head(pattern: Pattern, unit: str, width: float) -> list[str]:
 def _key(top: float, width: float) -> tuple[list[str], float]:
     """Return the key to the lines and the two test squares, and their height."""
     parts = [text(["Lines"], MARGIN, top + BODY, BODY, font_weight="bold")]
-    words = {
-        Verdict.LIES_FLAT: "lies flat",
-        Verdict.NEEDS_EASING: "needs easing: steam its inner edge",
-        Verdict.TOO_TIGHT: "too tight at this width",
-    }
-    y = top + 2.6 * BODY
-    for verdict, meaning in words.items():
-        parts.append(rectangle(MARGIN, y, 16, 5, **outline_style(verdict)))
-        parts.append(text([meaning], MARGIN + 19, y + 3.6, BODY))
-        y += 8
-    dash = "1.6 0.8"
-    parts.append(line([(MARGIN, y + 2.5), (MARGIN + 16, y + 2.5)], stroke_width=0.2, stroke_dasharray=dash))
-    parts.append(text(["cut here"], MARGIN + 19, y + 3.6, BODY))
-    chain = "4 0.8 0.6 0.8"
-    parts.append(
-        line(
-            [(MARGIN, y + 10.5), (MARGIN + 16, y + 10.5)],
-            stroke="#777777",
-            stroke_width=0.15,
-            stroke_dasharray=chain,
-        )
-    )
-    parts.append(text(["centreline, as drawn"], MARGIN + 19, y + 11.6, BODY))
+    y = top + 2.3 * BODY
+    for sample, meaning in _key_rows(y):
+        parts += [*sample, text([meaning], MARGIN + 19, y + 3.6, BODY)]
+        y += _KEY_ROW
     right = width - MARGIN
     parts.append(rectangle(right - 50, top, 50, 50))
     parts.append(text(["5 cm"], right - 25, top + 26, BODY, text_anchor="middle"))
@@ -185,7 +171,28 @@ def _key(top: float, width: float) -> tuple[list[str], float]:
     parts.append(text(["1 in"], right - 56 - 12.7, top + 13.7, BODY, text_anchor="middle"))
     advice = ["Print at 100 %,", "no fitting to the page.", "Measure both squares", "before you cut."]
     parts.append(text(advice, right - 56 - 12.7, top + 32, 2.8, text_anchor="middle"))
-    return parts, 52.0
+    return parts, max(y - top, 50.0) + 2
+
+
+def _key_rows(y: float) -> list[tuple[list[str], str]]:
+    """Return the samples of the key, each drawn where its row falls, with their meanings."""
+    words = {
+        Verdict.LIES_FLAT: "lies flat",
+        Verdict.NEEDS_EASING: "needs easing: steam its inner edge",
+        Verdict.TOO_TIGHT: "too tight at this width",
+    }
+    rows: list[tuple[list[str], str]] = []
+    for verdict, meaning in words.items():
+        sample = rectangle(MARGIN, y + len(rows) * _KEY_ROW, 16, 5, **outline_style(verdict))
+        rows.append(([sample], meaning))
+    tight, cut, middle, numbers = (y + k * _KEY_ROW + 2.5 for k in range(3, 7))
+    stretch = tight_line(f"M{number(MARGIN)} {number(tight)}h16")
+    rows.append(([stretch, tight_ring(MARGIN + 8, tight)], "tight bend, ringed where tightest"))
+    rows.append(([line([(MARGIN, cut), (MARGIN + 16, cut)], **CUT_LINE)], "cut here"))
+    rows.append(([line([(MARGIN, middle), (MARGIN + 16, middle)], **CENTRELINE)], "centreline, as drawn"))
+    sample = text(["1, 2, 3"], MARGIN + 8, numbers + 1.1, BODY, text_anchor="middle")
+    rows.append(([sample], "order of laying the stems"))
+    return rows
 
 
 def _foot(

@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from typing import TYPE_CHECKING, Any, Final
 
+from bias_drafting.curve.path_text import number
 from bias_drafting.pattern.table import piece_row
 
 if TYPE_CHECKING:
@@ -16,7 +18,7 @@ __all__ = ["JSON_VERSION", "pattern_csv", "pattern_json", "pattern_values"]
 
 JSON_VERSION: Final = 1
 # A spreadsheet takes a cell that starts so for a formula; a name in a drawing is never one.
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def _cell(value: object) -> object:
@@ -25,12 +27,16 @@ def _cell(value: object) -> object:
     if isinstance(value, str):
         return f"'{value}" if value.startswith(_FORMULA) else value
     if isinstance(value, float):
-        return f"{value:.4f}".rstrip("0").rstrip(".")
+        return number(value)
     return value
 
 
 def pattern_csv(pattern: Pattern) -> str:
-    """Return one row for each stem, lengths in mm to 0.0001, units in the column names; empty means no limit."""
+    """Return one row for each stem, lengths in mm to 0.0001, units in the column names.
+
+    Empty where there is no limit, no strip, no cover. A text that a spreadsheet would take for a formula gets an
+    apostrophe before it.
+    """
     rows = [piece_row(pattern, piece) for piece in pattern.pieces]
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")  # RFC 4180
@@ -49,7 +55,8 @@ def pattern_values(pattern: Pattern) -> dict[str, Any]:
     - ``passes``: whether every stem goes round its bends
     - ``stems``: for each stem, in the order of drawing, the columns of the CSV, and ``tight_spot_list``
       (``start_mm``, ``end_mm``, ``radius_mm``, ``excess_mm``, ``point``), and as SVG path data in mm ``centreline``,
-      ``finished``, ``cutting`` and ``template`` (null for strips)
+      ``finished``, ``cutting`` and ``template`` (null for strips); ``least_radius_mm`` and ``excess_mm`` are null
+      where no bend at all will do
     - ``order``: names in the order of laying
     - ``crossings``: ``over``, ``under``, ``over_at_mm``, ``under_at_mm``, ``point``, ``angle_deg``
     - ``bias``: ``cut_width_mm``, ``length_mm`` for each cut width
@@ -87,7 +94,7 @@ def _stem_values(pattern: Pattern, k: int) -> dict[str, Any]:
             "start_mm": spot.start,
             "end_mm": spot.end,
             "radius_mm": spot.bend.radius,
-            "excess_mm": spot.excess,
+            "excess_mm": spot.excess if math.isfinite(spot.excess) else None,
             "point": list(spot.bend.point),
         }
         for spot in piece.check.spots

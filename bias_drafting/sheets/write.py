@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -57,9 +56,7 @@ def write_sheets(
     Raises
     ------
     SheetError
-        A format there is not, or a folder or file that cannot be written.
-    LengthError
-        Another unit.
+        A format or unit there is not, or a folder or file that cannot be written.
 
     Examples
     --------
@@ -70,14 +67,21 @@ def write_sheets(
     ...     [path.name for path in bd.write_sheets(pattern, folder)]
     ['pattern.svg', 'pattern.csv', 'pattern.json']
     """
-    if isinstance(formats, str) or not formats:
+    names = [] if isinstance(formats, str) else list(dict.fromkeys(formats))
+    if not names:
         msg = f"formats is a list of some of {', '.join(_WRITERS)}, not {formats!r}"
         raise SheetError(msg)
-    for name in formats:
+    for name in names:
         if name not in _WRITERS:
             msg = f"there are no sheets of format {name!r}; there are {', '.join(_WRITERS)}"
             raise SheetError(msg)
-    contents = {f"pattern.{name}": _WRITERS[name](pattern, unit) for name in dict.fromkeys(formats)}
+    if unit not in ("in", "mm"):
+        msg = f"sheets are in 'in' or 'mm', not {unit!r}"
+        raise SheetError(msg)
+    if not os.fspath(folder):
+        msg = "the name of the folder for the sheets is empty; for the folder you are in write '.'"
+        raise SheetError(msg)
+    contents = {f"pattern.{name}": _WRITERS[name](pattern, unit) for name in names}
     target = Path(folder)
     try:
         return _write_all(target, contents)
@@ -89,19 +93,20 @@ def write_sheets(
 
 def _write_all(folder: Path, contents: Mapping[str, str]) -> list[Path]:
     """Write files by way of temporary ones; on any failure put everything back as it was."""
-    made = _make(folder)
+    made: list[Path] = []
     written: list[tuple[Path, bytes | None]] = []
     waiting: list[tuple[Path, Path]] = []
     try:
+        _make(folder, made)
         for name, content in contents.items():
-            handle, temporary = tempfile.mkstemp(prefix=f".{name}.", dir=folder)
-            waiting.append((Path(temporary), folder / name))
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            temporary = folder / f".{name}.{os.urandom(8).hex()}.part"
+            waiting.append((temporary, folder / name))
+            # A name from a file system may hold bytes that are no text; a sheet shows a question mark for them.
+            with temporary.open("x", encoding="utf-8", errors="replace", newline="") as file:
                 file.write(content)
-        for temporary_path, place in waiting:
+        for temporary, place in waiting:
             before = place.read_bytes() if place.is_file() else None
-            temporary_path.chmod(0o644)
-            temporary_path.replace(place)
+            temporary.replace(place)
             written.append((place, before))
     except BaseException:
         for place, before in written:
@@ -109,8 +114,8 @@ def _write_all(folder: Path, contents: Mapping[str, str]) -> list[Path]:
                 place.unlink(missing_ok=True)
             else:
                 place.write_bytes(before)
-        for temporary_path, _ in waiting:
-            temporary_path.unlink(missing_ok=True)
+        for temporary, _ in waiting:
+            temporary.unlink(missing_ok=True)
         for path in reversed(made):
             with contextlib.suppress(OSError):
                 path.rmdir()
@@ -118,8 +123,9 @@ def _write_all(folder: Path, contents: Mapping[str, str]) -> list[Path]:
     return [place for _, place in waiting]
 
 
-def _make(folder: Path) -> list[Path]:
-    """Make a folder with those above it that are missing; return what was made, the outermost first."""
-    missing = [path for path in (folder, *folder.parents) if not path.exists()][::-1]
-    folder.mkdir(parents=True, exist_ok=True)
-    return missing
+def _make(folder: Path, made: list[Path]) -> None:
+    """Make a folder with those above it that are missing; add each to ``made``, the outermost first."""
+    for path in (*reversed(folder.parents), folder):
+        if not path.is_dir():
+            path.mkdir(exist_ok=True)
+            made.append(path)
