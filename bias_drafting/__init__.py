@@ -42,6 +42,14 @@ if TYPE_CHECKING:
     from bias_drafting.drawing.read import read_drawing as read_drawing
     from bias_drafting.drawing.samples import read_sample as read_sample
     from bias_drafting.drawing.samples import sample_names as sample_names
+    from bias_drafting.errors import ClothError as ClothError
+    from bias_drafting.errors import CurveError as CurveError
+    from bias_drafting.errors import DraftingError as DraftingError
+    from bias_drafting.errors import DrawingError as DrawingError
+    from bias_drafting.errors import LengthError as LengthError
+    from bias_drafting.errors import PatternError as PatternError
+    from bias_drafting.errors import SheetError as SheetError
+    from bias_drafting.errors import UnfeasibleError as UnfeasibleError
     from bias_drafting.pattern.ends import Tuck as Tuck
     from bias_drafting.pattern.order import Crossing as Crossing
     from bias_drafting.pattern.pattern import Pattern as Pattern

@@ -49,7 +49,6 @@ def _parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    cloth = bd.Cloth()
     add = parser.add_argument
     add("drawing", metavar="DRAWING", help="the drawing: an SVG file")
     add("--out", required=True, metavar="FOLDER", help="folder for the sheets; made if it is not there")
@@ -69,6 +68,18 @@ def _parser() -> argparse.ArgumentParser:
         default="in",
         help="what the table and the sheet are written in (%(default)s)",
     )
+    _add_cloth(parser)
+    add("--tuck", default="1/4 in", help="how far a covered end reaches under (%(default)s)")
+    add("--end-allowance", default="1/4 in", help="what a free end takes to be turned under (%(default)s)")
+    add("--scale", type=float, default=None, metavar="FACTOR", help="multiplies the size that is read")
+    add("--version", action="version", version=f"bias_drafting {bd.__version__}")
+    return parser
+
+
+def _add_cloth(parser: argparse.ArgumentParser) -> None:
+    """Add the options for the cloth and how it is cut."""
+    cloth = bd.Cloth()
+    add = parser.add_argument
     add(
         "--cloth-stretch",
         type=float,
@@ -90,11 +101,6 @@ def _parser() -> argparse.ArgumentParser:
         metavar="DEGREES",
         help="how far off the true bias strips are cut (%(default)s)",
     )
-    add("--tuck", default="1/4 in", help="how far a covered end reaches under (%(default)s)")
-    add("--end-allowance", default="1/4 in", help="what a free end takes to be turned under (%(default)s)")
-    add("--scale", type=float, default=None, metavar="FACTOR", help="multiplies the size that is read")
-    add("--version", action="version", version=f"bias_drafting {bd.__version__}")
-    return parser
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -11,7 +11,7 @@ import numpy as np
 from bias_drafting.cloth.cloth import Cloth
 from bias_drafting.cloth.making import FoldedStrip, Making, TurnedTemplate
 from bias_drafting.curve.curve import Bend, Curve
-from bias_drafting.errors import ClothError
+from bias_drafting.errors import ClothError, LengthError
 from bias_drafting.units import format_length, format_width, positive_mm
 
 if TYPE_CHECKING:
@@ -125,7 +125,10 @@ class StemCheck:
         return self.advice_in("in")
 
     def advice_in(self, unit: str) -> str:
-        """Return what to do, in plain words, with lengths in ``"in"`` or ``"mm"``."""
+        """Return what to do, in plain words, with lengths in ``"in"`` or ``"mm"``; else LengthError."""
+        if unit not in ("in", "mm"):
+            msg = f"advice is in 'in' or 'mm', not {unit!r}"
+            raise LengthError(msg)
         return _ADVICE[self.verdict](self, unit)
 
 

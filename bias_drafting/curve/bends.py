@@ -158,17 +158,15 @@ class Turning:
         arc = measure.partial_lengths(chain.controls[piece], t0, t1)
         arc *= (np.diff(chain.s) / np.bincount(piece, arc))[piece]
         run = np.cumsum(arc) - arc
-        first, every = np.searchsorted(piece, np.arange(len(chain.controls))), np.arange(len(chain.controls))
+        every = np.arange(len(chain.controls))
+        first = np.searchsorted(piece, every)
         # The last node of each piece is the joint itself, to the last bit.
         last = np.append(first[1:], len(piece))
         s = np.insert(chain.s[piece] + (run - run[first][piece]), last, chain.s[1:])
-        t, regular, piece = (
-            np.insert(t0, last, 1.0),
-            np.insert(regular, last, False),
-            np.insert(piece, last, every),
-        )
+        t, piece = np.insert(t0, last, 1.0), np.insert(piece, last, every)
         turn = measure.turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
         bend = measure.curvature(chain.controls[piece], t)
+        regular = np.insert(regular, last, False)
         return cls(chain, closed, s, chain.heading[piece, 0] + turn, bend, piece, t, regular)
 
     @property
@@ -198,21 +196,16 @@ class Turning:
         side: Literal["left", "right"] = "left" if before else "right"
         k = np.clip(np.searchsorted(self.s, inside, side=side) - 1, 0, len(self.s) - 2)
         span = self.s[k + 1] - self.s[k]
-        x = np.where(span > 0, (inside - self.s[k]) / np.where(span > 0, span, 1), 0.0)
-        x = np.clip(x, 0, 1)
+        x = np.clip((inside - self.s[k]) / np.where(span > 0, span, 1), 0, 1)
         h0, rise = self.heading[k], self.heading[k + 1] - self.heading[k]
         m0, m1 = self.bend[k] * span, self.bend[k + 1] * span
         # At a cusp or a drawn-in handle the curvature is infinite, or far larger than the turn: go straight there.
         wild = ~(np.maximum(np.abs(m0), np.abs(m1)) <= 4 * np.abs(rise) + 1e-9)
         m0, m1 = np.where(wild, rise, m0), np.where(wild, rise, m1)
-        return (
-            np.where(
-                span > 0, h0 + measure.hermite(x, rise, m0, m1), self.heading[k + 1] if not before else h0
-            )
-            + extra
-        )
+        at_joint = h0 if before else self.heading[k + 1]
+        return np.where(span > 0, h0 + measure.hermite(x, rise, m0, m1), at_joint) + extra
 
-    def _piece_and_parameter(self, s: Array, before: bool) -> tuple[IntArray, Array]:
+    def piece_and_parameter(self, s: Array, before: bool) -> tuple[IntArray, Array]:
         """Return piece and parameter at each arc length, by way of the table where that is exact."""
         side: Literal["left", "right"] = "left" if before else "right"
         k = np.clip(np.searchsorted(self.s, s, side=side) - 1, 0, len(self.s) - 2)
@@ -231,7 +224,7 @@ class Turning:
     def heading_exact(self, s: Array, before: bool) -> Array:
         """Return the running direction exactly (slower)."""
         inside, extra = self._wrapped(s, before)
-        piece, t = self._piece_and_parameter(inside, before)
+        piece, t = self.piece_and_parameter(inside, before)
         chain = self.chain
         turn = measure.turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
         heading: Array = chain.heading[piece, 0] + turn + extra
@@ -300,9 +293,18 @@ def sharpest_window(turning: Turning, window: float) -> tuple[float, float]:
     peaks = peaks[np.argsort(-rough[peaks], kind="stable")][:_MOST_PEAKS]
     centre = np.concatenate([s[peaks], _tie_middles(turning, s, rough)])
     turn = turning.over(centre, window, exact=True)
+    # The best of a smooth maximum lies between the neighbours of the best position.
+    reach = np.maximum(np.diff(s, prepend=s[0] - window), np.diff(s, append=s[-1] + window))[peaks]
     step = np.full(len(centre), window / 16)
+    step[: len(peaks)] = np.clip(reach, 1e-3 * window, window / 16)
+    quiet = 0
     for _ in range(_ROUNDS):
+        best = np.abs(turn).max()
         centre, turn, step = _polished(turning, window, centre, turn, step)
+        # On a smooth maximum two or three rounds do; only an edge on a sudden change of bend takes them all.
+        quiet = quiet + 1 if np.abs(turn).max() <= best * (1 + 1e-13) else 0
+        if quiet == 3:
+            break
     # Of equals the last: the middle of the longest stretch that turns alike, or the corner itself.
     top = int(np.flatnonzero(np.abs(turn) >= np.abs(turn).max() * (1 - 1e-9))[-1])
     return float(turn[top]), float(centre[top] % length if turning.closed else centre[top])
@@ -328,21 +330,25 @@ def _polished(
     """Move each centre to the top of the parabola through its neighbours, where that is higher."""
     low, high = (-np.inf, np.inf) if turning.closed else (window / 2, turning.chain.length - window / 2)
     left, right = np.clip(centre - step, low, high), np.clip(centre + step, low, high)
-    values = np.abs(turning.over(np.concatenate([left, right]), window, exact=True)).reshape(2, -1)
-    rise, fall = np.abs(turn) - values[0], np.abs(turn) - values[1]
+    beside = turning.over(np.concatenate([left, right]), window, exact=True).reshape(2, -1)
+    rise, fall = np.abs(turn) - np.abs(beside)
     both = rise + fall
     top = centre + np.where(both > 0, step * (rise - fall) / np.where(both > 0, 2 * both, 1), 0.0)
-    trial = np.clip(np.stack([top, left, right]), low, high)
-    turns = turning.over(trial.ravel(), window, exact=True).reshape(3, -1)
-    trial, turns = np.vstack([trial, centre]), np.vstack([turns, turn])
-    pick = np.abs(turns).argmax(axis=0), np.arange(len(centre))
-    return trial[pick], turns[pick], step / 2.5
+    top = np.clip(top, low, high)
+    trial = np.stack([centre, top, left, right])
+    turns = np.vstack([turn, turning.over(top, window, exact=True), beside])
+    # Where all turn alike, but for rounding, stay.
+    size = np.abs(turns) * np.array([[1 + 1e-13], [1], [1], [1]])
+    pick = size.argmax(axis=0), np.arange(len(centre))
+    # Where the parabola told the top it is nearly there; else go on in small steps.
+    return trial[pick], turns[pick], step / np.where(pick[0] == 1, 10.0, 2.5)
 
 
 def _whole(turning: Turning, window: float) -> tuple[float, float]:
     """Return the turn of a curve no longer than its window, scaled so that ``window / turn`` is its radius."""
     chain = turning.chain
     turn = turning.once_round if turning.closed else chain.heading[-1, 1] - chain.heading[0, 0]
+    turn = turn if abs(turn) > 1e-12 else 0.0  # rounding of straight lines
     return float(turn * window / chain.length), chain.length / 2
 
 
@@ -379,9 +385,9 @@ def tight_stretches(turning: Turning, radius: float, window: float) -> list[tupl
     if not over.any():
         return []
     edges = np.flatnonzero(np.diff(np.concatenate([[False], over, [False]])))
-    # Between a position that is over and its neighbour that is not, the limit is crossed about linearly.
-    starts = [_crossing(s, turn, k, k - 1, limit) if k > 0 else float(s[0]) for k in edges[::2]]
-    ends = [_crossing(s, turn, k - 1, k, limit) if k < len(s) else float(s[-1]) for k in edges[1::2]]
+    first, last = edges[::2], edges[1::2] - 1
+    starts = list(_limits(turning, s[first], s[np.maximum(first - 1, 0)], window, limit))
+    ends = list(_limits(turning, s[last], s[np.minimum(last + 1, len(s) - 1)], window, limit))
     if turning.closed and len(starts) > 1 and over[0] and over[-1]:
         starts[0] = starts.pop()
         ends.pop()
@@ -389,10 +395,16 @@ def tight_stretches(turning: Turning, radius: float, window: float) -> list[tupl
         # Up to half a window from an end, the window there stands for what is nearer to the end.
         starts = [0.0 if a <= s[0] else a for a in starts]
         ends = [length if b >= s[-1] else b for b in ends]
-    return list(zip(starts, ends, strict=True))
+    return [(float(a), float(b)) for a, b in zip(starts, ends, strict=True)]
 
 
-def _crossing(s: Array, turn: Array, inside: int, outside: int, limit: float) -> float:
-    rise = turn[inside] - turn[outside]
-    share = (limit - turn[outside]) / rise if rise > 0 else 0.5
-    return float(s[outside] + share * (s[inside] - s[outside]))
+def _limits(turning: Turning, inside: Array, outside: Array, window: float, limit: float) -> Array:
+    """Return where the turn passes the limit between positions that are over it and positions that are not.
+
+    By halving, because at a corner the turn jumps; to a millionth of their distance.
+    """
+    for _ in range(20):
+        middle = (inside + outside) / 2
+        over = np.abs(turning.over(middle, window)) > limit
+        inside, outside = np.where(over, middle, inside), np.where(over, outside, middle)
+    return inside

@@ -144,7 +144,9 @@ class Curve:
             raise CurveError(msg)
         if closed and (points[0] != points[-1]).any():
             points = np.vstack([points, points[:1]])
-        return cls(bezier.from_lines(points), closed)
+        with np.errstate(invalid="ignore"):  # what is not finite is refused by name
+            lines = bezier.from_lines(points)
+        return cls(lines, closed)
 
     # Measures
 
@@ -220,7 +222,7 @@ class Curve:
         [[0.0, 0.0], [15.0, 20.0]]
         """
         values = self._arc_lengths(s)
-        piece, t = self._chain.locate(values.ravel())
+        piece, t = self._turning.piece_and_parameter(values.ravel(), before=False)
         return bezier.evaluate(self._chain.controls[piece], t).reshape(*values.shape, 2)
 
     def tangent_at(self, s: ArrayLike) -> Array:
@@ -233,7 +235,8 @@ class Curve:
         [0.6, 0.8]
         """
         values = self._arc_lengths(s)
-        piece, t = self._chain.locate(values.ravel())
+        values = values % self.length if self.closed else values  # at the very end the first piece comes next
+        piece, t = self._turning.piece_and_parameter(values.ravel(), before=False)
         direction = measure.directions(self._chain.controls[piece], t)
         return np.stack([direction.real, direction.imag], axis=-1).reshape(*values.shape, 2)
 
@@ -251,7 +254,8 @@ class Curve:
         [0.02, 0.02]
         """
         values = self._arc_lengths(s)
-        piece, t = self._chain.locate(values.ravel())
+        values = values % self.length if self.closed else values  # at the very end the first piece comes next
+        piece, t = self._turning.piece_and_parameter(values.ravel(), before=False)
         return measure.curvature(self._chain.controls[piece], t).reshape(values.shape)
 
     def tightest(self, window: float = 0.0) -> Bend:

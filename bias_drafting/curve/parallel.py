@@ -52,20 +52,8 @@ def parallel_chains(
         for first in edges:
             length = int(np.argmin(np.roll(wanted, -first)))
             found.append((np.roll(ring.controls, -first, axis=0)[:length], False))
-    return [(_along(cubics, chain), whole) for cubics, whole in found]
-
-
-def _along(cubics: Array, chain: Chain) -> Array:
-    """Turn a stretch of boundary round where it runs against the curve it is parallel to."""
-    start = cubics[0, 0]
-    near = np.hypot(*(chain.controls[:, :, :] - start).transpose(2, 0, 1))
-    ahead = cubics[0, 3] - start
-    x = np.linspace(0, 1, 9)
-    rows = np.repeat(chain.controls[near.min(axis=1).argsort()[:4]], len(x), axis=0)
-    t = np.tile(x, len(rows) // len(x))
-    nearest = int(np.argmin(np.hypot(*(bezier.evaluate(rows, t) - start).T)))
-    travel = measure.directions(rows[nearest : nearest + 1], t[nearest : nearest + 1])[0]
-    return cubics if ahead @ np.array([travel.real, travel.imag]) >= 0 else cubics[::-1, ::-1]
+    # Rings keep the band on their right; so the left parallel curve runs with the curve, and the right against it.
+    return [(cubics if side == LEFT else cubics[::-1, ::-1], whole) for cubics, whole in found]
 
 
 def _rings(chain: Chain, closed: bool, half: float, round_ends: bool, tolerance: float) -> list[Ring]:

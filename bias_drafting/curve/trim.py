@@ -9,14 +9,14 @@ stretch of the united boundary is recognised and fitted to the exact curve, not 
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.branches import END, FIT_SHARE, LEFT, RIGHT, STRAIGHT, Branch, Ring, met, sampled
-from bias_drafting.curve.offset_fit import fit_offsets
+from bias_drafting.curve.offset_fit import fit_offsets, offset_points
 from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def united_rings(chain: Chain, closed: bool, half: float, round_ends: bool, tole
     strips = shapely.make_valid(shapely.polygons(corners))
     filled = [shapely.Polygon(np.rint(np.vstack([f.centre[:1], f.points]) / grid) * grid) for f in fans]
     largest = _united([*strips, *filled], chain, closed, half, stray, grid)
-    holes = _holes(largest, stray * half)
+    holes = _holes(largest, tolerance**2)
     everything = [*branches, *fans]
     marks = _marks(everything, grid)
     rings = []
@@ -131,7 +131,12 @@ def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: f
     import shapely
 
     centre = bezier.flatten(chain.controls, stray)
-    around = (shapely.LinearRing if closed else shapely.LineString)(centre).buffer(half, quad_segs=64)
+    # The buffer of a closed line can lose what lies round its middle; the buffers of its halves do not.
+    cut = len(centre) // 2 if closed else 0
+    lines = [line for line in (centre[: cut + 1], centre[cut:]) if len(line) > 1]
+    around = shapely.union_all(
+        shapely.buffer([shapely.LineString(line) for line in lines], half, quad_segs=64)
+    )
     ends = [shapely.Point(p).buffer(half, quad_segs=64) for p in (() if closed else (centre[0], centre[-1]))]
     allowed = 4 * stray * around.length + 0.002 * half * half
     for size in (None, grid):
@@ -195,7 +200,24 @@ def _step(
             at = _partway(branches[branch], j, p, grid)
             if at is not None:
                 return _Run(branch, at, float(branches[branch].place[j]), points)
-    return _Run(-1, 0.0, 0.0, points)
+    return _between(p, q, branches, grid) or _Run(-1, 0.0, 0.0, points)
+
+
+def _between(p: Array, q: Array, branches: list[Branch], grid: float) -> _Run | None:
+    """Recognise a polygon edge that is part of one long edge of a branch: both its ends are crossings."""
+    for k, branch in enumerate(branches):
+        edge = np.diff(branch.points, axis=0)
+        size = np.maximum(np.hypot(*edge.T), grid)
+        reach = np.stack([p, q])[:, None] - branch.points[:-1]
+        share = (reach * edge).sum(axis=2) / size**2
+        aside = np.abs(edge[:, 0] * reach[..., 1] - edge[:, 1] * reach[..., 0]) / size
+        beyond = np.maximum(-share, share - 1) * size
+        on = ((aside <= 2 * grid) & (beyond <= 2 * grid)).all(axis=0)
+        if on.any():
+            i = int(np.argmax(np.where(on, size, 0)))
+            place = branch.place[i] + np.clip(share[:, i], 0, 1) * (branch.place[i + 1] - branch.place[i])
+            return _Run(k, float(place[0]), float(place[1]), ((p[0], p[1]), (q[0], q[1])))
+    return None
 
 
 def _partway(branch: Branch, i: int, point: Array, grid: float) -> float | None:
@@ -215,6 +237,7 @@ def _partway(branch: Branch, i: int, point: Array, grid: float) -> float | None:
 
 def _fitted(runs: list[_Run], chain: Chain, branches: list[Branch], tolerance: float) -> Ring:
     """Fit every run to its exact curve and join them up."""
+    runs = [_settled(run, branches, chain) for run in runs]
     parts: list[Array] = [np.empty((0, 4, 2))] * len(runs)
     jobs: list[tuple[int, int, float, float, float]] = []  # run, piece, t0, t1, distance
     for k, run in enumerate(runs):
@@ -238,8 +261,43 @@ def _fitted(runs: list[_Run], chain: Chain, branches: list[Branch], tolerance: f
             cubics = fits[whose == k]
             parts[k] = cubics if runs[k].finish > runs[k].begin else cubics[::-1, ::-1]
     sides = [STRAIGHT if run.branch < 0 else branches[run.branch].side for run in runs]
-    side = np.repeat(sides, [len(part) for part in parts])
-    return Ring(met(np.concatenate(parts), ring=True), side)
+    # What is shorter than the polygons are exact is noise of a crossing, and would only make a kink.
+    sizes = [float(np.hypot(*np.diff(part, axis=1).transpose(2, 0, 1)).sum()) for part in parts]
+    kept = [k for k, size in enumerate(sizes) if size > _POLYGON_SHARE * tolerance / 2]
+    side = np.repeat([sides[k] for k in kept], [len(parts[k]) for k in kept])
+    return Ring(met(np.concatenate([parts[k] for k in kept]), ring=True), side)
+
+
+def _settled(run: _Run, branches: list[Branch], chain: Chain) -> _Run:
+    """Return the run with its places moved from the polygon to the exact curve."""
+    branch = branches[run.branch]
+    if run.branch < 0 or branch.is_arc:
+        return run
+    begin, finish = (
+        _level_with(np.array(point), at, branch, chain)
+        for point, at in zip(run.points, (run.begin, run.finish), strict=True)
+    )
+    return replace(run, begin=begin, finish=finish)
+
+
+def _level_with(point: Array, at: float, branch: Branch, chain: Chain) -> float:
+    """Return where a parallel curve comes level with a crossing found on its polygon, at about the place ``at``.
+
+    Places run unevenly along a chord, so the bracket is narrowed on the curve itself.
+    """
+    k = int(np.searchsorted(branch.place, at))
+    if k in (0, len(branch.place)) or branch.place[k] == at:
+        return at
+    begin, finish = float(branch.place[k - 1]), float(branch.place[k])
+    chord, piece = branch.points[k] - branch.points[k - 1], int((begin + finish) / 2)
+    for _ in range(6):
+        place = np.linspace(begin, finish, 33)
+        rows = np.repeat(chain.controls[piece : piece + 1], len(place), axis=0)
+        curve = offset_points(rows, place - piece, np.full(len(place), branch.distance))
+        before = int(((curve - point) @ chord < 0).sum())
+        last = min(max(before, 1), len(place) - 1)
+        begin, finish = float(place[last - 1]), float(place[last])
+    return (begin + finish) / 2
 
 
 def _circle_arc(centre: Array, radius: float, begin: float, finish: float) -> Array:

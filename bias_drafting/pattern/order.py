@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import heapq
 from dataclasses import dataclass
 from itertools import count
 from typing import TYPE_CHECKING, Any, Final
@@ -58,52 +57,45 @@ def laying_order(drawn: Sequence[str], under: Iterable[tuple[str, str]]) -> tupl
 
     Notes
     -----
-    As near to the order of drawing as the pairs allow. Where they run in a ring, the one of the ring that was drawn
-    first is laid first; its name is returned, so that it can be told.
+    As near to the order of drawing as the pairs allow: each is laid in its turn, and what belongs under it just
+    before it, so that what has nothing to do with it keeps its place. Where the pairs run in a ring, the one of the
+    ring that was drawn first is laid first; its name is returned, so that it can be told.
     """
-    place = {name: k for k, name in enumerate(drawn)}
-    above: dict[str, set[str]] = {name: set() for name in drawn}
-    waiting = dict.fromkeys(drawn, 0)
+    below: dict[str, set[str]] = {name: set() for name in drawn}
     for lower, upper in under:
-        if lower in place and upper in place and upper not in above[lower]:
-            above[lower].add(upper)
-            waiting[upper] += 1
-    ready = [place[name] for name in drawn if waiting[name] == 0]
-    heapq.heapify(ready)
+        if lower in below and upper in below:
+            below[upper].add(lower)
     order: list[str] = []
     forced: list[str] = []
-    laid: set[str] = set()
-    while len(order) < len(drawn):
-        if ready:
-            name = drawn[heapq.heappop(ready)]
-            if name in laid:
-                continue
-        else:
-            name = _first_of_ring([n for n in drawn if n not in laid], above)
+    left = dict.fromkeys(drawn)
+    while left:
+        first = next(iter(left))
+        all_below = _all_below(first, below, left)
+        wanted = [name for name in left if name == first or name in all_below]
+        name = next((n for n in wanted if not below[n] & left.keys()), None)
+        if name is None:
+            name = _first_of_ring(wanted, below, left)
             forced.append(name)
         order.append(name)
-        laid.add(name)
-        for upper in above[name]:
-            waiting[upper] -= 1
-            if waiting[upper] == 0 and upper not in laid:
-                heapq.heappush(ready, place[upper])
+        del left[name]
     return order, forced
 
 
-def _first_of_ring(left: Sequence[str], above: Mapping[str, set[str]]) -> str:
-    """Return the first of those left that has nothing below it but what also lies above it: a ring."""
+def _all_below(name: str, below: Mapping[str, set[str]], left: Mapping[str, None]) -> set[str]:
+    """Return what of those left lies below a name, also by way of others: itself too, if in a ring."""
+    found: set[str] = set()
+    look = [name]
+    while look:
+        new = (below[look.pop()] & left.keys()) - found
+        found |= new
+        look += new
+    return found
 
-    def over(name: str) -> set[str]:
-        found: set[str] = set()
-        look = [name]
-        while look:
-            new = above[look.pop()] - found
-            found |= new
-            look += new
-        return found
 
-    all_over = {name: over(name) for name in left}
-    return next(n for n in left if all(m in all_over[n] for m in left if n in all_over[m]))
+def _first_of_ring(names: Sequence[str], below: Mapping[str, set[str]], left: Mapping[str, None]) -> str:
+    """Return the first name that has nothing below it but what it also lies below: a ring."""
+    all_below = {name: _all_below(name, below, left) for name in names}
+    return next(n for n in names if all(n in all_below[m] for m in all_below[n]))
 
 
 def find_crossings(
@@ -123,7 +115,7 @@ def find_crossings(
     for i, j in zip(a, b, strict=True):
         if place[stems[i].name] <= place[stems[j].name]:
             continue  # each pair once, the upper first; and no stem with itself
-        for point in _points(lines[i].intersection(lines[j])):
+        for point in _points(lines[i], lines[j]):
             crossing = _crossing(stems[i], stems[j], lines[i], lines[j], point)
             upper, lower = tucked[stems[i].name], tucked[stems[j].name]
             if not (
@@ -136,15 +128,19 @@ def find_crossings(
     return tuple(sorted(found, key=lambda c: (number[c.under], c.s_under, number[c.over])))
 
 
-def _points(shape: Any) -> list[Any]:
-    """Return the points where lines meet; of a stretch they share, its middle."""
+def _points(line: Any, other: Any) -> list[Any]:
+    """Return a point for each place where lines meet; of a stretch they share, its middle."""
     import shapely
 
-    parts = shapely.get_parts(shape)
-    lines = shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING
-    shared = shapely.get_parts(shapely.line_merge(shapely.union_all(parts[lines])))
-    parts = [part for part in (*parts[~lines], *shared) if not part.is_empty]
-    return [p if p.geom_type == "Point" else p.interpolate(0.5, normalized=True) for p in parts]
+    met = shapely.points(shapely.get_coordinates(line.intersection(other)))
+    if not met.size:
+        return []
+    s = np.sort(shapely.line_locate_point(line, met))
+    between = shapely.line_interpolate_point(line, (s[1:] + s[:-1]) / 2)
+    # Along a shared stretch fine polylines may cross at every one of their points.
+    apart = np.flatnonzero(shapely.distance(between, other) > 5 * _FINE)
+    first, last = np.concatenate([[0], apart + 1]), np.concatenate([apart, [len(s) - 1]])
+    return list(shapely.line_interpolate_point(line, (s[first] + s[last]) / 2))
 
 
 def _crossing(upper: Stem, lower: Stem, upper_line: Any, lower_line: Any, point: Any) -> Crossing:

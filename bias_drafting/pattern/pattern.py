@@ -214,11 +214,12 @@ def _piece(drawing: Drawing, stem: Stem, choice: _Choice, covers: Covers) -> Pie
         raise type(error)(msg) from error
 
 
-def _choices(
-    drawing: Drawing, base: dict[str, Any], per_stem: Mapping[str, Any], notes: list[Note]
-) -> dict[str, _Choice]:
+def _choices(drawing: Drawing, base: dict[str, Any], per_stem: Any, notes: list[Note]) -> dict[str, _Choice]:
     """Return what was chosen for each stem, after the call, the drawing and ``per_stem``."""
     names = [stem.name for stem in drawing.stems]
+    if not isinstance(per_stem, Mapping):
+        msg = f"per_stem is a mapping such as {{'vine': {{'width': '3/8 in'}}}}; not {per_stem!r}"
+        raise PatternError(msg)
     for name, settings in per_stem.items():
         if name not in names:
             msg = f"per_stem: there is no stem {name!r}; {nearest_names(name, names)}"

@@ -1,19 +1,15 @@
-"""Drawings for the tests of the sheets, and the widths of real letters."""
+"""Drawings for the tests of the sheets, drafted and written once each, and the widths of real letters."""
 
 from __future__ import annotations
 
 import io
 import xml.etree.ElementTree as ET
 from functools import cache
-from typing import TYPE_CHECKING
-
-import pytest
+from typing import Any
 
 import bias_drafting as bd
+from bias_drafting.sheets.marks import Marks, placed_marks
 from bias_drafting.sheets.svg import pattern_svg
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 # Advance widths of the letters from " " to "~" in DejaVu Sans 2.37 and its bold face, in thousandths of the letter
 # height (table hmtx of the published fonts). Viewers on Linux take it for "sans-serif"; it is the widest of those
@@ -34,15 +30,10 @@ _BOLD = (
 )  # fmt: skip
 
 
-@pytest.fixture(scope="session")
-def real_width() -> Callable[..., float]:
+def real_width(text: str, *, bold: bool = False) -> float:
     """Return how wide text is in DejaVu Sans, in letter heights; other than ASCII letters count 1.3."""
-
-    def width(text: str, *, bold: bool = False) -> float:
-        table = _BOLD if bold else _REGULAR
-        return sum(table[ord(c) - 32] / 1000 if " " <= c <= "~" else 0.38 if c == "·" else 1.3 for c in text)
-
-    return width
+    table = _BOLD if bold else _REGULAR
+    return sum(table[ord(c) - 32] / 1000 if " " <= c <= "~" else 0.38 if c == "·" else 1.3 for c in text)
 
 
 def _svg(width: float, height: float, stems: str, motifs: str = "", frame: str = "", over: str = "") -> str:
@@ -55,8 +46,8 @@ def _svg(width: float, height: float, stems: str, motifs: str = "", frame: str =
 
 
 def _hop_poles() -> str:
-    """60 stems, ten to a row: straight and gently bent, with a tight hook here and there."""
-    kinds = ("l30 12", "c10 -6 20 -6 30 2", "c8 8 20 9 32 4", "l20 4c8 2 11 6 7 12", "c10 0 20 3 30 9")
+    """60 stems, ten to a row: straight, gently bent, or with a tight hook."""
+    kinds = ("l30 12", "c10 -6 20 -6 30 2", "l28 -9", "l20 4c8 2 11 6 7 12", "l31 3")
     stems = "".join(
         f'<path id="hop-{k + 1}" d="M{12 + k % 10 * 42} {15 + k // 10 * 45}{kinds[k * 7 % 5]}"/>'
         for k in range(60)
@@ -90,36 +81,40 @@ def _pumpkin() -> str:
 _INVENTED = {"hop-poles": _hop_poles, "pea-curls": _pea_curls, "cress": _cress, "pumpkin": _pumpkin}
 
 
-@pytest.fixture(scope="session")
-def drafted() -> Callable[..., bd.Pattern]:
-    """Return the pattern of a sample or an invented drawing, by name; each is drafted once."""
-
-    @cache
-    def drawing(name: str) -> bd.Drawing:
-        return bd.read_drawing(io.StringIO(_INVENTED[name]())) if name in _INVENTED else bd.read_sample(name)
-
-    @cache
-    def pattern(name: str, width: str, making: str, off_bias: float) -> bd.Pattern:
-        return bd.draft_pattern(drawing(name), width=width, making=making, off_bias=off_bias)
-
-    def ask(
-        name: str, width: str = "1/4 in", making: str = "folded-strip", off_bias: float = 0
-    ) -> bd.Pattern:
-        return pattern(name, width, making, off_bias)
-
-    return ask
+@cache
+def _drawing(name: str) -> bd.Drawing:
+    return bd.read_drawing(io.StringIO(_INVENTED[name]())) if name in _INVENTED else bd.read_sample(name)
 
 
-@pytest.fixture(scope="session")
-def page(drafted: Callable[..., bd.Pattern]) -> Callable[..., ET.Element]:
-    """Return the sheet of the pattern that ``drafted`` gives, as an element; each is written once."""
-    written: dict[tuple[int, str], ET.Element] = {}
+@cache
+def _pattern(name: str, width: str, making: str, off_bias: float) -> bd.Pattern:
+    return bd.draft_pattern(_drawing(name), width=width, making=making, off_bias=off_bias)
 
-    def root(name: str, unit: str = "in", **options: str | float) -> ET.Element:
-        pattern = drafted(name, **options)
-        key = (id(pattern), unit)  # drafted keeps the pattern, so nothing else gets its id
-        if key not in written:
-            written[key] = ET.fromstring(pattern_svg(pattern, unit))
-        return written[key]
 
-    return root
+@cache
+def _marks(*asked: Any) -> Marks:
+    return placed_marks(_pattern(*asked))
+
+
+@cache
+def _page(unit: str, *asked: Any) -> ET.Element:
+    return ET.fromstring(pattern_svg(_pattern(*asked), unit))
+
+
+def drafted(
+    name: str, width: str = "1/4 in", making: str = "folded-strip", off_bias: float = 0.0
+) -> bd.Pattern:
+    """Return the pattern of a sample or an invented drawing, by name."""
+    return _pattern(name, width, making, off_bias)
+
+
+def placed(name: str, width: str = "1/4 in", making: str = "folded-strip", off_bias: float = 0.0) -> Marks:
+    """Return where the labels of that pattern are placed."""
+    return _marks(name, width, making, off_bias)
+
+
+def page(
+    name: str, unit: str = "in", width: str = "1/4 in", making: str = "folded-strip", off_bias: float = 0.0
+) -> ET.Element:
+    """Return the sheet of that pattern as an element."""
+    return _page(unit, name, width, making, off_bias)
