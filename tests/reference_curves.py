@@ -131,6 +131,6 @@ def random_vine(rng: np.random.Generator, pieces: int, size: float = 60.0, kinks
     leave = np.where(rng.random(pieces + 1) < kinks, rng.uniform(0, 2 * np.pi, pieces + 1), arrive)
     reach = np.hypot(*np.diff(p, axis=0).T)[:, None] * rng.uniform(0.2, 0.8, (pieces, 2))
     out, back = _pairs(np.cos(leave), np.sin(leave)), _pairs(np.cos(arrive), np.sin(arrive))
-    controls: Array = np.stack(
+    return np.stack(
         [p[:-1], p[:-1] + reach[:, :1] * out[:-1], p[1:] - reach[:, 1:] * back[1:], p[1:]], axis=1
     )

@@ -6,10 +6,12 @@ import doctest
 import re
 import shutil
 from pathlib import Path
-
-import pytest
+from typing import TYPE_CHECKING
 
 import bias_drafting as bd
+
+if TYPE_CHECKING:
+    import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

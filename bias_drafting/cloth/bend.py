@@ -95,8 +95,8 @@ class StemCheck:
     easy_radius
         The radius in mm from which it lies flat without easing.
     widest
-        The widest finished width in mm that would still pass along the whole stem, every narrower one passing too;
-        0 if none would, infinite on a straight stem.
+        The finished width in mm up to which every width passes along the whole stem; 0 if none does, infinite on a
+        straight stem. (A wider one may pass again by averaging a wiggle away, but that is no reason to choose it.)
     spots
         The stretches that are too tight, along the stem.
     """
@@ -240,7 +240,8 @@ def _widest(curve: Curve, width: float, fails: bool, least: _Radius, widest_at: 
     margin = _margin(curve, least)
     # No working radius is below the least radius of curvature, so widths that pass there pass everywhere: unless
     # joints too slight to be called corners add to it. Then the search begins with the narrowest.
-    low = widest_at(curve.tightest().radius) * (1 - 1e-3)
+    everywhere = widest_at(curve.tightest().radius)
+    low = everywhere * (1 - 1e-3)
     most = width if fails else curve.length
     if low in (0.0, np.inf) or (fails and low >= most) or (low < most and margin(low) < 0):
         low = min(_NARROWEST, width / 2)
@@ -250,8 +251,10 @@ def _widest(curve: Curve, width: float, fails: bool, least: _Radius, widest_at: 
         low, high = _bracket(margin, low, most, fails)
         if high < np.inf:
             return _refined(curve, least, _crossing(margin, low, high))
-    # Everything up to its own length passes; beyond, the window is the whole stem and its radius the same.
-    return max(low, widest_at(float(curve.least_working_radii([curve.length])[0])))
+    # Everything up to its own length passes; beyond, the window is the whole stem and its radius the same. A stem
+    # whose bends cancel over its whole length has no limit there; then its length is one.
+    whole = widest_at(float(curve.least_working_radii([curve.length])[0]))
+    return max(min(everywhere, whole), curve.length)
 
 
 def _margin(curve: Curve, least: _Radius) -> _Radius:

@@ -384,6 +384,8 @@ def tight_stretches(turning: Turning, radius: float, window: float) -> list[tupl
     over = turn > limit
     if not over.any():
         return []
+    if over.all():
+        return [(0.0, length)]
     edges = np.flatnonzero(np.diff(np.concatenate([[False], over, [False]])))
     first, last = edges[::2], edges[1::2] - 1
     starts = list(_limits(turning, s[first], s[np.maximum(first - 1, 0)], window, limit))

@@ -342,9 +342,10 @@ class Curve:
         return radius.reshape(values.shape)
 
     def least_working_radii(self, windows: ArrayLike) -> Array:
-        """Return the least working radius for each of several windows (mm), to about 1e-6 of itself.
+        """Return the least working radius for each of several windows (mm): quick, for searching.
 
-        For one window to full precision, and where the bend is, ask :meth:`tightest`.
+        By interpolation: right to about 1e-5 of itself on gentle bends, and to 1e-3 where the bend fills only a small
+        part of its segment. For one window to full precision, and where the bend is, ask :meth:`tightest`.
         """
         sizes = np.atleast_1d(np.asarray(windows, dtype=np.float64))
         if not (np.isfinite(sizes).all() and (sizes > 0).all()):

@@ -210,7 +210,10 @@ def _piece(drawing: Drawing, stem: Stem, choice: _Choice, covers: Covers) -> Pie
         tucks = covers.tucks(stem, choice.tuck)
         return draft_piece(stem.centreline, check, tucks, choice.tuck, choice.end_allowance)
     except DraftingError as error:
-        msg = f"{drawing.source}: {stem.name}: {error}"
+        text = str(error)
+        if text.startswith(f"{stem.name} "):  # some messages name the stem already
+            text = "it" + text.removeprefix(stem.name)
+        msg = f"{drawing.source}: {stem.name}: {text}"
         raise type(error)(msg) from error
 
 

@@ -22,7 +22,7 @@ _STEP: Final = {"in": 8, "mm": 1}
 _WIDTH_STEP: Final = {"in": 16, "mm": 2}
 
 _HEADINGS: Final = (
-    "stem", "finished", "made as", "length", "cut", "tightest bend", "least", "verdict", "widest that passes"
+    "stem", "finished", "made as", "length", "cut", "tightest bend", "least radius", "verdict", "passes up to"
 )  # fmt: skip
 
 CAUTION_LINE: Final = (

@@ -141,7 +141,7 @@ def test_what_cannot_be_is_refused(options: dict[str, Any], error: type[Exceptio
     ("settings", "words"),
     [
         ({"width": "0 in"}, "the finished width must be more than 0"),
-        ({"width": 500}, "hop is 2.* long and no longer than its finished width of 500 mm"),
+        ({"width": 500}, "it is 2.* long and no longer than its finished width of 500 mm"),
         ({"making": "glued"}, "'glued' is not a way of making"),
         ({"cloth": 7}, "cloth is a Cloth"),
         ({"off_bias": 46}, "off_bias must be from 0"),

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 HEADINGS = [
-    "stem", "finished", "made as", "length", "cut", "tightest bend", "least", "verdict", "widest that passes",
+    "stem", "finished", "made as", "length", "cut", "tightest bend", "least radius", "verdict", "passes up to",
 ]  # fmt: skip
 # What one part of the ruler is, in mm: for lengths and radii, and for widths that pass.
 STEP = {"in": 25.4 / 8, "mm": 1.0}
@@ -136,23 +136,23 @@ def test_every_cell_is_what_the_mapping_says(name: str, unit: str) -> None:
             assert is_width(width, row["cut_width_mm"], unit)
             assert is_rounded(length, row["strip_length_mm"], unit, "up")
         if row["tightest_radius_mm"] is None:
-            assert (cells["tightest bend"], cells["least"]) == ("straight", "-")
+            assert (cells["tightest bend"], cells["least radius"]) == ("straight", "-")
         else:
             bend = re.fullmatch(r"radius (.+) at (.+)", cells["tightest bend"])
             assert bend is not None
             assert is_rounded(bend[1], row["tightest_radius_mm"], unit, "down")
             assert is_rounded(bend[2], row["tightest_at_mm"], unit, "nearest")
             if row["least_radius_mm"] is None:
-                assert cells["least"] == "no bend"
+                assert cells["least radius"] == "no bend"
             else:
-                assert is_rounded(cells["least"], row["least_radius_mm"], unit, "up")
+                assert is_rounded(cells["least radius"], row["least_radius_mm"], unit, "up")
         if row["widest_mm"] is None:
-            assert cells["widest that passes"] == "any"
-        elif cells["widest that passes"] == "none":
+            assert cells["passes up to"] == "any"
+        elif cells["passes up to"] == "none":
             assert row["widest_mm"] < WIDTH_STEP[unit]
         else:
-            assert is_rounded(cells["widest that passes"], row["widest_mm"], unit, "down", WIDTH_STEP)
-            assert mm(cells["widest that passes"], unit) > 0
+            assert is_rounded(cells["passes up to"], row["widest_mm"], unit, "down", WIDTH_STEP)
+            assert mm(cells["passes up to"], unit) > 0
 
 
 def test_the_patterns_tried_are_of_every_sort() -> None:
@@ -164,8 +164,8 @@ def test_the_patterns_tried_are_of_every_sort() -> None:
         "rolled strip",
         "turned template",
     }
-    assert {"none", "any"} < {row["widest that passes"] for row in cells}
-    assert {"no bend", "-"} < {row["least"] for row in cells}
+    assert {"none", "any"} < {row["passes up to"] for row in cells}
+    assert {"no bend", "-"} < {row["least radius"] for row in cells}
     assert "straight" in {row["tightest bend"] for row in cells}
 
 
@@ -173,7 +173,7 @@ def test_a_width_that_passes_is_never_wider_than_it_may_be() -> None:
     pattern = pattern_of("garden")
     for unit in ("in", "mm"):
         for cells, piece in zip(rows(pattern.table(unit)), pattern.pieces, strict=True):
-            text, check = cells["widest that passes"], piece.check
+            text, check = cells["passes up to"], piece.check
             if text not in ("none", "any") and bd.to_mm(text) < check.length:
                 again = bd.check_stem(piece.centreline, text, check.making, check.cloth, check.off_bias)
                 assert again.passes
