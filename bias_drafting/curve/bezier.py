@@ -85,10 +85,12 @@ def hodograph_factors(controls: Array) -> tuple[ComplexArray, ComplexArray]:
         Complex arrays ``(n, 2)``: the value of each piece at ``t = 0`` and at ``t = 1``. Kept so, a root close to
         either end (a handle all but drawn in) loses no figures. Equal values have no root.
     """
-    d0, d1, d2 = np.diff(as_complex(controls), axis=1).T  # B' / 3 = d0 (1-t)^2 + 2 d1 t (1-t) + d2 t^2
+    p = as_complex(controls)
+    d0, d1, d2 = np.diff(p, axis=1).T  # B' / 3 = d0 (1-t)^2 + 2 d1 t (1-t) + d2 t^2
     square = d1 * d1 - d0 * d2
-    # What rounding leaves of a double root is a double root; it would come out as two, 1e-8 apart.
-    square = np.where(np.abs(square) <= 1e-15 * (np.abs(d1 * d1) + np.abs(d0 * d2)), 0, square)
+    # What the rounding of coordinates leaves of a double root is a double root; it would come out as two, 1e-8 apart.
+    noise = 1e-15 * np.abs(p).max(axis=1) * (np.abs(d0) + 2 * np.abs(d1) + np.abs(d2))
+    square = np.where(np.abs(square) <= noise, 0, square)
     root = np.sqrt(square)
     # Of the two signs, the one that adds rather than cancels.
     root = np.where((np.conj(d1) * root).real < 0, -root, root)

@@ -214,7 +214,10 @@ def _cusps(controls: Array) -> Array:
         root = bezier.factor_roots(factor)
         inside = (np.abs(root.imag) < _CUSP) & (np.abs(root.real - 0.5) < 0.5 - _OFF_THE_ENDS)
         roots.append(np.where(inside, root.real, np.nan))
-    return np.sort(np.stack(roots, axis=1), axis=1)
+    cusps = np.sort(np.stack(roots, axis=1), axis=1)
+    # Between two so close lies nothing that coordinates could show.
+    cusps[cusps[:, 1] - cusps[:, 0] < _OFF_THE_ENDS, 1] = np.nan
+    return cusps
 
 
 @dataclass(frozen=True, slots=True, eq=False)

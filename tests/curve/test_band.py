@@ -162,6 +162,29 @@ def test_a_ring_that_fills_its_own_middle_has_no_hole() -> None:
         assert circle.parallel(1.2 * radius) == ()
 
 
+@pytest.mark.parametrize(
+    ("path", "width", "tolerance"),
+    [
+        # The buffer of a closed line, against which the union is checked, may itself lose its middle.
+        (
+            "M29.7 18.1C26.6 16.5 16.6 14.3 16.1 18.5C15.5 22.9 32.7 8.2 28.3 15.9C27.9 16.6 31.4 19 29.7 18.1Z",
+            12.7,
+            0.01,
+        ),
+        # At a crossing the polygons leave runs shorter than what they stray: kept, they would make tiny loops.
+        ("M14.2 52.2C12.5 53.5 17.5 60.2 21 55.9C24.4 51.8 15.9 50.9 14.2 52.2Z", 6.35, 0.002),
+        (
+            "M44.7 27.2C38.7 28.2 39 11.7 38 0.4C34.3 -40 73.6 55.8 45.8 57.7C37.7 58.2 51.3 26.1 44.7 27.2Z",
+            1.0,
+            0.01,
+        ),
+    ],
+    ids=["ring that fills its middle", "small leaf", "ring with a spur"],
+)
+def test_rings_that_once_went_wrong(path: str, width: float, tolerance: float) -> None:
+    judge(Curve.from_svg_path(path), width, tolerance=tolerance)
+
+
 def test_loops_leave_holes() -> None:
     loop = TIGHT["loop"]
     assert len(judge(loop, 6.35).holes) == 1

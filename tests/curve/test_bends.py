@@ -136,6 +136,18 @@ def test_a_straight_line_does_not_bend(window: float) -> None:
         assert line.turning == pytest.approx(0, abs=1e-9)
 
 
+@pytest.mark.parametrize("degrees", range(0, 180, 7))
+def test_standing_still_on_a_straight_line_is_no_bend(degrees: int) -> None:
+    # The speed is 100 (t - r)^2: 0 at r, doubly, and nothing turns; rounding must not make two folds of it.
+    way = np.array([np.cos(np.radians(degrees)), np.sin(np.radians(degrees))])
+    for r in (0.3, 0.5, 0.61):
+        steps = 100 / 3 * np.array([0, r * r, -r * (1 - r), (1 - r) ** 2])
+        line = Curve((np.cumsum(steps)[:, None] * way)[None])
+        assert line.turning == pytest.approx(0, abs=1e-5)
+        assert line.length == pytest.approx(100 / 3 * (r**3 + (1 - r) ** 3), rel=1e-12)
+        assert line.tightest(0.5).radius > 1e6
+
+
 def test_a_window_that_covers_a_spur() -> None:
     # A bend far narrower than any even spacing of samples: it fills a few millionths of its segment.
     for sharp in (0.01, 1e-4, 1e-6):
