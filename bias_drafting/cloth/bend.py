@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, Protocol
 import numpy as np
 
 from bias_drafting.cloth.cloth import Cloth
-from bias_drafting.cloth.making import FoldedStrip, Making, TurnedTemplate
+from bias_drafting.cloth.making import FoldedStrip, Making, TurnedTemplate, making_named
 from bias_drafting.curve.curve import Bend, Curve
 from bias_drafting.errors import ClothError, LengthError
 from bias_drafting.units import format_length, format_width, positive_mm
@@ -135,7 +135,7 @@ class StemCheck:
 def check_stem(
     stem_or_curve: HasCentreline | Curve,
     width: str | float,
-    making: Making = FoldedStrip(),
+    making: Making | str = FoldedStrip(),
     cloth: Cloth = Cloth(),
     off_bias: float = 0.0,
 ) -> StemCheck:
@@ -152,7 +152,7 @@ def check_stem(
     width
         Finished width as it lies on the quilt: mm, or text such as ``"1/4 in"``.
     making, cloth
-        The way of making and the cloth.
+        The way of making, or its key such as ``"sewn-tube"``, and the cloth.
     off_bias
         Degrees by which the strip is cut off the true bias, 0 to 45.
 
@@ -176,6 +176,8 @@ def check_stem(
     name = "" if isinstance(stem_or_curve, Curve) else stem_or_curve.name
     curve = stem_or_curve if isinstance(stem_or_curve, Curve) else stem_or_curve.centreline
     w = positive_mm(width, "the finished width")
+    off_bias = float(off_bias)
+    making = making_named(making) if isinstance(making, str) else making
     if curve.length <= w:
         msg = (
             f"{name or 'the stem'} is {format_width(curve.length, 'mm')} long and no longer than its finished "
@@ -275,9 +277,12 @@ def _bracket(margin: _Radius, low: float, most: float, fails: bool) -> tuple[flo
 
     ``fails`` says that ``most`` is known to fail, even if by less than the margin is right to.
     """
+    here = margin(low)
     while low < most:
-        step = min(low * 1.15, most)
-        if margin(step) < 0 or (fails and step == most):
+        # The nearer to failing, the smaller the steps: the margin may dip between two widths and rise again.
+        step = min(low * (1.15 if here > 0.3 else 1.04 if here > 0.1 else 1.01), most)
+        here = margin(step)
+        if here < 0 or (fails and step == most):
             return low, step
         low = step
     return low, np.inf
@@ -336,8 +341,8 @@ def _place(check: StemCheck, unit: str) -> str:
 
 def _easing(check: StemCheck, unit: str) -> str:
     if not check.making.from_strip:
-        return f"{_place(check, unit)}: clip its inner edge closely, and it will turn."
-    return f"{_place(check, unit)}: steam and ease its inner edge as you lay it, and it will go flat."
+        return f"{_place(check, unit)}: clip its inner edge closely, and it will turn.{_wiggle(check, unit)}"
+    return f"{_place(check, unit)}: steam and ease its inner edge as you lay it, and it will go flat.{_wiggle(check, unit)}"
 
 
 def _too_tight(check: StemCheck, unit: str) -> str:
@@ -374,10 +379,20 @@ def _remedies(check: StemCheck, unit: str) -> list[str]:
 
 
 def _flat(check: StemCheck, unit: str) -> str:
-    if check.tightest.radius == np.inf and check.making.from_strip:
+    if check.widest == np.inf and check.making.from_strip:
         return "Straight: it can be cut on the straight grain, and saves the bias."
-    del unit
-    return "Lies flat as it is."
+    return f"Lies flat as it is.{_wiggle(check, unit)}"
+
+
+def _wiggle(check: StemCheck, unit: str) -> str:
+    """Say so where narrower widths fail: averaged over this one, the bends of a wiggle cancel."""
+    if check.widest >= check.width * (1 - _SLACK):
+        return ""
+    narrow = format_length(check.widest, unit, 16 if unit == "in" else 2, "down")
+    return (
+        f" But stems just wider than {narrow} are too tight: its bends to and fro are shorter than it is wide, and it "
+        "will cut across them."
+    )
 
 
 _ADVICE: Final = {

@@ -32,6 +32,10 @@ if TYPE_CHECKING:
 
 __all__ = ["Bend", "Curve"]
 
+# The finest tolerance in mm that fits and polygons are asked for: far finer than any thread, and it
+# keeps the work bounded.
+_FINEST = 1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class Bend:
@@ -138,7 +142,11 @@ class Curve:
         >>> bd.Curve.from_points([(0, 0), (30, 0), (30, 40)], closed=True).length
         120.0
         """
-        points = np.array(xy, dtype=np.float64)
+        try:
+            points = np.array(xy, dtype=np.float64)
+        except (TypeError, ValueError) as error:
+            msg = f"a polyline needs points as (m, 2) numbers; {error}"
+            raise CurveError(msg) from error
         if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2:
             msg = f"a polyline needs two points or more as (m, 2); got shape {points.shape}"
             raise CurveError(msg)
@@ -376,12 +384,13 @@ class Curve:
     def section(self, s0: float, s1: float) -> Self:
         """Return the open stretch from arc length ``s0`` to ``s1``.
 
-        On a closed curve ``s1`` may lie before ``s0``: the stretch then runs over the start.
+        On a closed curve ``s1`` may lie before ``s0``: the stretch then runs over the start; where both are the same it
+        is one whole round.
 
         Raises
         ------
         CurveError
-            A stretch of no length, off an open curve, or backwards on one.
+            On an open curve, a stretch of no length, off the curve, or backwards.
 
         Examples
         --------
@@ -480,8 +489,8 @@ class Curve:
         >>> circle.parallel(60)
         ()
         """
-        if not (np.isfinite(distance) and distance != 0 and np.isfinite(tolerance) and tolerance > 0):
-            msg = f"a parallel curve needs a distance not 0 and a tolerance above 0, not {distance} and {tolerance}"
+        if not (np.isfinite(distance) and distance != 0 and np.isfinite(tolerance) and tolerance >= _FINEST):
+            msg = f"a parallel curve needs a distance not 0 and a tolerance of 1e-6 or more, not {distance} and {tolerance}"
             raise CurveError(msg)
         from bias_drafting.curve.parallel import parallel_chains
 
@@ -510,10 +519,8 @@ class Curve:
         10.0
         """
         mm = positive_mm(width, "the width of a band")
-        if ends not in ("square", "round") or not (np.isfinite(tolerance) and tolerance > 0):
-            msg = (
-                f"a band has 'square' or 'round' ends and a tolerance above 0, not {ends!r} and {tolerance!r}"
-            )
+        if ends not in ("square", "round") or not (np.isfinite(tolerance) and tolerance >= _FINEST):
+            msg = f"a band has 'square' or 'round' ends and a tolerance of 1e-6 or more, not {ends!r} and {tolerance!r}"
             raise CurveError(msg)
         from bias_drafting.curve.parallel import band_rings
 
@@ -523,8 +530,8 @@ class Curve:
 
     def flattened(self, tolerance: float = 0.01) -> Array:
         """Return points ``(m, 2)`` whose joining lines stay within ``tolerance`` mm of the curve (guaranteed)."""
-        if not tolerance > 0:
-            msg = f"the tolerance must be more than 0 mm, not {tolerance!r}"
+        if not tolerance >= _FINEST:
+            msg = f"the tolerance must be {_FINEST:g} mm or more, not {tolerance!r}"
             raise CurveError(msg)
         return bezier.flatten(self.controls, tolerance)
 
@@ -547,7 +554,7 @@ class Curve:
         return self.closed == other.closed and np.array_equal(self.controls, other.controls)
 
     def __hash__(self) -> int:
-        return hash((self.closed, self.controls.tobytes()))
+        return hash((self.closed, (self.controls + 0.0).tobytes()))
 
     def __repr__(self) -> str:
         many = "segment" if len(self) == 1 else "segments"

@@ -95,6 +95,7 @@ def sort_shapes(shapes: Sequence[Shape], roles: Roles | None = None) -> Sorted:
     sorter = _Sorter(shapes)
     for shape in shapes:
         sorter.take(shape, _role_asked(shape, roles))
+    sorter.set_grounds_aside()
     frame = sorter.largest_frame()
     return Sorted(tuple(sorter.stems), tuple(sorter.motifs), frame, tuple(sorter.notes))
 
@@ -152,6 +153,7 @@ class _Sorter:
         self.frames: list[tuple[Shape, Frame]] = []
         self.notes: list[Note] = []
         self.taken = {shape.name for shape in shapes}
+        self.guessed: list[tuple[Shape, Motif]] = []
 
     def note(self, shape: Shape, what: str, why: str) -> None:
         self.notes.append(Note(shape.name, shape.line, what, why))
@@ -210,11 +212,45 @@ class _Sorter:
         if opened and closed:
             why = "it has open and closed subpaths"
             self.note(shape, "read as stems where it is open and motifs where it is closed", why)
-        self.add_stems(shape, opened)
-        self.add_motifs(shape, closed)
+        if opened and closed:
+            names = numbered(shape.name, len(opened) + len(closed), self.taken)
+            self.add_stems(shape, opened, names[: len(opened)])
+            self.add_motifs(shape, closed, names[len(opened) :])
+        else:
+            self.add_stems(shape, opened)
+            before = len(self.motifs)
+            self.add_motifs(shape, closed)
+            self.guessed += [(shape, motif) for motif in self.motifs[before:]]
 
-    def named(self, shape: Shape, curves: Sequence[Curve], what: str) -> list[tuple[str, Curve]]:
+    def set_grounds_aside(self) -> None:
+        """Take closed shapes without a role of their own that go round every stem for the edge or the ground.
+
+        As a motif such a shape would cover every end.
+        """
+        if not self.stems:
+            return
+        boxes = [stem.centreline.bounds for stem in self.stems]
+        low = tuple(min(box[k] for box in boxes) for k in (0, 1))
+        high = tuple(max(box[k] for box in boxes) for k in (2, 3))
+        named = bool(self.frames)
+        for shape, motif in self.guessed:
+            x0, y0, x1, y1 = motif.outline.bounds
+            if not (x0 <= low[0] and y0 <= low[1] and x1 >= high[0] and y1 >= high[1]):
+                continue
+            self.motifs.remove(motif)
+            why = "it goes round every stem and its name does not say what it is"
+            if named:
+                self.note(shape, "left out as the ground behind the drawing", why)
+            else:
+                self.note(shape, "read as the frame", why)
+                self.frames.append((shape, Frame(motif.name, motif.outline)))
+
+    def named(
+        self, shape: Shape, curves: Sequence[Curve], what: str, names: list[str] | None = None
+    ) -> list[tuple[str, Curve]]:
         """Give each curve the name of its shape, with a number where there are several."""
+        if names is not None:
+            return list(zip(names, curves, strict=True))
         if len(curves) == 1:
             return [(shape.name, curves[0])]
         names = numbered(shape.name, len(curves), self.taken)
@@ -222,16 +258,16 @@ class _Sorter:
         self.note(shape, several, "it has several subpaths")
         return list(zip(names, curves, strict=True))
 
-    def add_stems(self, shape: Shape, curves: Sequence[Curve]) -> None:
+    def add_stems(self, shape: Shape, curves: Sequence[Curve], names: list[str] | None = None) -> None:
         if curves:
             self.stems += [
                 Stem(name, curve, shape.stroke_width, shape.layer, shape.settings)
-                for name, curve in self.named(shape, curves, "stems")
+                for name, curve in self.named(shape, curves, "stems", names)
             ]
 
-    def add_motifs(self, shape: Shape, curves: Sequence[Curve]) -> None:
+    def add_motifs(self, shape: Shape, curves: Sequence[Curve], names: list[str] | None = None) -> None:
         if curves:
-            named = self.named(shape, curves, "motifs")
+            named = self.named(shape, curves, "motifs", names)
             self.motifs += [Motif(name, curve, shape.layer) for name, curve in named]
 
     def largest_frame(self) -> Frame | None:

@@ -15,6 +15,7 @@ from bias_drafting.cloth.making import FoldedStrip, Making, making_named
 from bias_drafting.drawing.drawing import Note, nearest_names
 from bias_drafting.errors import DraftingError, LengthError, PatternError
 from bias_drafting.pattern.ends import Covers
+from bias_drafting.pattern.maker_notes import maker_notes
 from bias_drafting.pattern.order import Crossing, find_crossings, laying_order
 from bias_drafting.pattern.piece import Piece, draft_piece
 from bias_drafting.units import positive_mm, to_mm
@@ -166,7 +167,8 @@ def draft_pattern(
     tuck
         How far an end reaches under the motif, stem or frame that covers it. 1/4 in is common practice.
     end_allowance
-        What a free end takes to be turned under. 1/4 in is common practice.
+        What a free end takes to be turned under. 1/4 in is common practice. It and ``tuck`` add to the length of
+        strips; a turned template is cut with its own allowance all round, its ends too.
     per_stem
         Any of these for single stems: ``{"vine": {"width": "3/8 in", "making": "sewn-tube"}}``. It outweighs what the
         drawing says of a stem (``data-finished-width``, ``data-making``), and that outweighs the rest.
@@ -188,7 +190,8 @@ def draft_pattern(
     {12.7: 1686}
     """
     if not drawing.stems:
-        msg = f"{drawing.source}: the drawing has no stems to draft"
+        reasons = "; ".join(str(note) for note in drawing.notes[:3])
+        msg = f"{drawing.source}: the drawing has no stems to draft{f' ({reasons})' if reasons else ''}"
         raise PatternError(msg)
     base: dict[str, Any] = {
         "width": width, "making": making, "cloth": cloth, "off_bias": off_bias, "tuck": tuck,
@@ -198,7 +201,7 @@ def draft_pattern(
     choices = _choices(drawing, base, per_stem or {}, notes)
     covers = Covers(drawing, {name: choice.width for name, choice in choices.items()})
     pieces = tuple(_piece(drawing, stem, choices[stem.name], covers) for stem in drawing.stems)
-    notes.extend(_overlaps(pieces))
+    notes.extend(maker_notes(drawing, pieces))
     order = _order(drawing, pieces, notes)
     crossings = find_crossings(drawing.stems, pieces, order)
     return Pattern(drawing, pieces, order, crossings, (*drawing.notes, *notes))
@@ -302,18 +305,6 @@ def _drawn_settings(stem: Stem, asked: Mapping[str, Any], notes: list[Note]) -> 
         why = "cloths are not known by name; give cloth= or per_stem="
         notes.append(Note(stem.name, None, f"data-cloth {stem.settings['cloth']!r} left aside", why))
     return settings
-
-
-def _overlaps(pieces: tuple[Piece, ...]) -> list[Note]:
-    """Tell the stems that lie over themselves: a band that does not covers its width times its length."""
-    found = []
-    for piece in pieces:
-        length = piece.centreline.length + sum(tuck.hidden for tuck in piece.tucks)
-        if piece.finished.area < 0.995 * piece.check.width * length:
-            what = "its finished outline lies over itself, and is drawn as one shape"
-            why = "its line comes nearer to itself than its width, or bends tighter than half of it"
-            found.append(Note(piece.stem, None, what, why))
-    return found
 
 
 def _order(drawing: Drawing, pieces: tuple[Piece, ...], notes: list[Note]) -> tuple[str, ...]:

@@ -94,6 +94,7 @@ def draft_piece(
             check.stem, check, centreline, finished, cutting, None, tucks, ends, cut_width, strip_length
         )
     allowance = (cut_width - width) / 2
+    # The allowance goes all round, the ends too: what is turned under at a free end lies flat under a cover.
     longer = line if line.closed else line.extended(allowance, allowance)
     cutting = longer.band(cut_width)
     ends = (0.0, 0.0) if centreline.closed else (hidden[0] + allowance, hidden[1] + allowance)

@@ -7,14 +7,23 @@ from html import escape
 from typing import TYPE_CHECKING, Any, Final
 
 from bias_drafting.errors import LengthError
-from bias_drafting.units import format_length, format_width
+from bias_drafting.units import format_length, format_width, to_mm
 
 if TYPE_CHECKING:
     from bias_drafting.cloth.bend import StemCheck
     from bias_drafting.pattern.pattern import Pattern
     from bias_drafting.pattern.piece import Piece
 
-__all__ = ["CAUTION_LINE", "html_table", "length_text", "pattern_table", "piece_row", "totals_lines"]
+__all__ = [
+    "CAUTION_LINE",
+    "grain_lines",
+    "html_table",
+    "length_text",
+    "pattern_table",
+    "piece_row",
+    "radius_texts",
+    "totals_lines",
+]
 
 # Parts of a unit that lengths are rounded to: eighths of an inch, whole millimetres.
 _STEP: Final = {"in": 8, "mm": 1}
@@ -45,8 +54,7 @@ def _check_unit(unit: str) -> None:
 def _bend(check: StemCheck, unit: str) -> str:
     if math.isinf(check.tightest.radius):
         return "straight"
-    radius = length_text(check.tightest.radius, unit, "down")
-    return f"radius {radius} at {length_text(check.tightest.s, unit)}"
+    return f"radius {radius_texts(check, unit)[0]} at {length_text(check.tightest.s, unit)}"
 
 
 def _widest(check: StemCheck, unit: str) -> str:
@@ -57,7 +65,25 @@ def _widest(check: StemCheck, unit: str) -> str:
 
 
 def _least(check: StemCheck, unit: str) -> str:
-    return "no bend" if math.isinf(check.least_radius) else length_text(check.least_radius, unit, "up")
+    return radius_texts(check, unit)[1]
+
+
+def radius_texts(check: StemCheck, unit: str) -> tuple[str, str]:
+    """Return the tightest radius, rounded down, and the least radius, rounded up.
+
+    To 1/8 in or 1 mm; finer where a stem that passes would look as if it did not.
+    """
+    if math.isinf(check.least_radius):
+        return length_text(check.tightest.radius, unit, "down"), "no bend"
+    step = _STEP[unit]
+    for _ in range(6):
+        # A radius drawn as a whole inch comes out short by the last of seven figures: that is no reason for 7/8.
+        shown = format_length(check.tightest.radius * (1 + 1e-6), unit, step, "down")
+        least = format_length(check.least_radius, unit, step, "up")
+        if not check.passes or to_mm(shown) >= to_mm(least):
+            break
+        step *= 2 if unit == "in" else 10
+    return shown, least
 
 
 def _cells(piece: Piece, unit: str) -> tuple[str, ...]:
@@ -96,7 +122,17 @@ def _title(pattern: Pattern, unit: str) -> list[str]:
     return [
         f"{pattern.drawing.source}: {size}, {len(pattern.pieces)} stem{'s' * (len(pattern.pieces) != 1)}",
         f"Cloth: {'; '.join(described)}",
+        *grain_lines(pattern),
     ]
+
+
+def grain_lines(pattern: Pattern) -> list[str]:
+    """Return a line for each angle off the true bias at which strips are to be cut; none for the true bias."""
+    angles: dict[float, list[str]] = {}
+    for piece in pattern.pieces:
+        if piece.strip_length is not None and piece.check.off_bias != 0:
+            angles.setdefault(abs(piece.check.off_bias), []).append(piece.stem)
+    return [f"Cut {angle:g} degrees off the true bias: {', '.join(names)}" for angle, names in angles.items()]
 
 
 def _tight_lines(pattern: Pattern, unit: str) -> list[str]:

@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 
 from bias_drafting.cloth.bend import Verdict
 from bias_drafting.curve.path_text import number
-from bias_drafting.pattern.table import CAUTION_LINE, length_text, totals_lines
+from bias_drafting.pattern.table import CAUTION_LINE, grain_lines, length_text, totals_lines
 from bias_drafting.sheets.cut_list import cut_list
 from bias_drafting.sheets.labels import text_width, wrapped
 from bias_drafting.sheets.marks import BODY, marks, outline_style, stem_numbers, tight_line, tight_ring
@@ -199,10 +199,13 @@ def _foot(
     pattern: Pattern, unit: str, unplaced: tuple[str, ...], top: float, width: float
 ) -> tuple[list[str], float]:
     """Return totals, tight spots, notes and cautions as wrapped text, and their height."""
-    blocks = [("In all", totals_lines(pattern, unit))]
+    blocks = [("In all", [*totals_lines(pattern, unit), *grain_lines(pattern)])]
     tight = [f"{check.stem}: {check.advice_in(unit)}" for check in pattern.checks if not check.passes]
     blocks.append(("Too tight", tight))
     blocks.append(("No room to write on the picture", list(unplaced)))
+    for making, w in dict.fromkeys((check.making, check.width) for check in pattern.checks):
+        steps = [f"{k}. {step}" for k, step in enumerate(making.steps(w), start=1)]
+        blocks.append((f"Steps: {making.name}, {format_width(w, unit)} finished", steps))
     blocks.append(("Notes", [str(note) for note in pattern.notes]))
     cautions = dict.fromkeys(line for check in pattern.checks for line in check.making.cautions())
     blocks.append(("Take care", [*cautions] or [CAUTION_LINE]))

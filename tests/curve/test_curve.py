@@ -187,7 +187,7 @@ def test_bounds_are_exact() -> None:
     # The extremes of one cubic lie inside it, where its derivative vanishes; found here on dense points.
     for seed in range(10):
         curve = Curve(random_vine(np.random.default_rng(seed), 3))
-        points = curve.flattened(1e-7)
+        points = curve.flattened(1e-6)
         low, high = points.min(axis=0), points.max(axis=0)
         assert curve.bounds == pytest.approx((*low, *high), abs=1e-6)
         assert (np.array(curve.bounds[:2]) <= low).all()
@@ -420,7 +420,7 @@ def test_a_closed_curve_has_no_ends_to_run_on() -> None:
         RING.extended(1, 1)
 
 
-@pytest.mark.parametrize("tolerance", [0, -1, NAN])
+@pytest.mark.parametrize("tolerance", [0, -1, 1e-7, NAN])
 def test_a_flattening_tolerance_that_is_none(tolerance: float) -> None:
     with pytest.raises(bd.CurveError, match="tolerance must be"):
         VINE.flattened(tolerance)

@@ -185,7 +185,8 @@ def test_several_subpaths_become_several_motifs() -> None:
 
 def test_open_and_closed_subpaths_part_by_kind() -> None:
     drawing = drawn('<path id="spray" d="M0 0h5M9 9h5v5z" stroke="red"/>')
-    assert [stem.name for stem in drawing.stems] == [motif.name for motif in drawing.motifs] == ["spray"]
+    assert [stem.name for stem in drawing.stems] == ["spray 1"]
+    assert [motif.name for motif in drawing.motifs] == ["spray 2"]
     assert drawing.notes[0].what == "read as stems where it is open and motifs where it is closed"
 
 

@@ -298,7 +298,12 @@ def _apart(a: shapely.Polygon, b: shapely.Polygon) -> float:
 @pytest.mark.parametrize("unit", ["in", "mm"])
 def test_lengths_are_in_the_unit_asked_for(unit: str) -> None:
     root = page("bean-wreath", unit)
-    words = [text for text, *_ in texts(root) if text not in ("1 in", "5 cm")]
+    # Steps give sizes both ways, for any ruler: "1/4 in (6.35 mm)".
+    words = [
+        re.sub(r"[\d/ ]+in \([\d.]+ mm\)", "", text)
+        for text, *_ in texts(root)
+        if text not in ("1 in", "5 cm")
+    ]
     inches = [w for w in words if re.search(r"\d in\b", w)]
     metric = [w for w in words if re.search(r"\d mm\b", w)]
     assert (bool(inches), bool(metric)) == (unit == "in", unit == "mm")
