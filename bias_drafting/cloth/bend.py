@@ -176,7 +176,6 @@ def check_stem(
     name = "" if isinstance(stem_or_curve, Curve) else stem_or_curve.name
     curve = stem_or_curve if isinstance(stem_or_curve, Curve) else stem_or_curve.centreline
     w = positive_mm(width, "the finished width")
-    off_bias = float(off_bias)
     making = making_named(making) if isinstance(making, str) else making
     if curve.length <= w:
         msg = (
@@ -202,7 +201,7 @@ def check_stem(
         lambda r: making.widest(r, cloth, off_bias),
     )
     return StemCheck(
-        name, w, making, cloth, off_bias, curve.length, verdict, tightest, least, easy, widest, spots
+        name, w, making, cloth, float(off_bias), curve.length, verdict, tightest, least, easy, widest, spots
     )
 
 
@@ -342,7 +341,8 @@ def _place(check: StemCheck, unit: str) -> str:
 def _easing(check: StemCheck, unit: str) -> str:
     if not check.making.from_strip:
         return f"{_place(check, unit)}: clip its inner edge closely, and it will turn.{_wiggle(check, unit)}"
-    return f"{_place(check, unit)}: steam and ease its inner edge as you lay it, and it will go flat.{_wiggle(check, unit)}"
+    easing = "steam and ease its inner edge as you lay it, and it will go flat."
+    return f"{_place(check, unit)}: {easing}{_wiggle(check, unit)}"
 
 
 def _too_tight(check: StemCheck, unit: str) -> str:
@@ -390,8 +390,8 @@ def _wiggle(check: StemCheck, unit: str) -> str:
         return ""
     narrow = format_length(check.widest, unit, 16 if unit == "in" else 2, "down")
     return (
-        f" But stems just wider than {narrow} are too tight: its bends to and fro are shorter than it is wide, and it "
-        "will cut across them."
+        f" But stems just wider than {narrow} are too tight: its bends to and fro are shorter than it is wide, "
+        "and it will cut across them."
     )
 
 

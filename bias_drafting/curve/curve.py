@@ -384,8 +384,8 @@ class Curve:
     def section(self, s0: float, s1: float) -> Self:
         """Return the open stretch from arc length ``s0`` to ``s1``.
 
-        On a closed curve ``s1`` may lie before ``s0``: the stretch then runs over the start; where both are the same it
-        is one whole round.
+        On a closed curve ``s1`` may lie before ``s0``: the stretch then runs over the start; where both are the
+        same it is one whole round.
 
         Raises
         ------
@@ -490,7 +490,8 @@ class Curve:
         ()
         """
         if not (np.isfinite(distance) and distance != 0 and np.isfinite(tolerance) and tolerance >= _FINEST):
-            msg = f"a parallel curve needs a distance not 0 and a tolerance of 1e-6 or more, not {distance} and {tolerance}"
+            wanted = "a distance not 0 and a tolerance of 1e-6 or more"
+            msg = f"a parallel curve needs {wanted}, not {distance} and {tolerance}"
             raise CurveError(msg)
         from bias_drafting.curve.parallel import parallel_chains
 
@@ -520,7 +521,8 @@ class Curve:
         """
         mm = positive_mm(width, "the width of a band")
         if ends not in ("square", "round") or not (np.isfinite(tolerance) and tolerance >= _FINEST):
-            msg = f"a band has 'square' or 'round' ends and a tolerance of 1e-6 or more, not {ends!r} and {tolerance!r}"
+            wanted = "'square' or 'round' ends and a tolerance of 1e-6 or more"
+            msg = f"a band has {wanted}, not {ends!r} and {tolerance!r}"
             raise CurveError(msg)
         from bias_drafting.curve.parallel import band_rings
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
 
 from bias_drafting.drawing.drawing import Note
 from bias_drafting.units import format_width
@@ -15,21 +17,30 @@ if TYPE_CHECKING:
 
 __all__ = ["maker_notes"]
 
+# Nearer than this, in mm, lines are in the same place: a pencil line's width.
+_TOUCH: Final = 0.5
+
 
 def maker_notes(drawing: Drawing, pieces: tuple[Piece, ...]) -> list[Note]:
     """Return notes on stems that lie over themselves or beside another, off the block, or made with a snag."""
     return [
         *(note for piece in pieces for note in _of_piece(piece)),
         *_off_the_block(drawing, pieces),
+        *_off_the_page(drawing, pieces),
+        *_drawn_twice(pieces),
         *_bulk(pieces),
     ]
 
 
 def _of_piece(piece: Piece) -> Iterator[Note]:
+    import shapely
+
     width = piece.check.width
     length = piece.centreline.length + sum(tuck.hidden for tuck in piece.tucks)
-    # A band covers its width times its length unless it lies over itself; the outline's own tolerance takes the rest.
-    if piece.finished.area < width * length - 0.1 * width**2 - 3e-4 * width * length:
+    # A band covers its width times its length unless it lies over itself. Of a long one a single crossing is a small
+    # share, but then its line crosses itself.
+    crosses = not shapely.LineString(piece.centreline.flattened(0.05)).is_simple
+    if crosses or piece.finished.area < 0.995 * width * length:
         what = "its finished outline lies over itself, and is drawn as one shape"
         why = "its line comes nearer to itself than its width, or bends tighter than half of it"
         yield Note(piece.stem, None, what, why)
@@ -56,6 +67,33 @@ def _off_the_block(drawing: Drawing, pieces: tuple[Piece, ...]) -> Iterator[Note
         if not block.intersects(shapely.LineString(piece.centreline.flattened(0.05))):
             why = f"no part of it is within {drawing.frame.name}"
             yield Note(piece.stem, None, "drafted, though it is off the block", why)
+
+
+def _off_the_page(drawing: Drawing, pieces: tuple[Piece, ...]) -> Iterator[Note]:
+    wide, high = drawing.size
+    for piece in pieces:
+        x0, y0, x1, y1 = piece.centreline.bounds
+        if min(x0, y0, wide - x1, high - y1) < -_TOUCH:
+            what = "drafted whole, though it runs off the page"
+            yield Note(piece.stem, None, what, "the sheet shows only what is on the page of the drawing")
+
+
+def _drawn_twice(pieces: tuple[Piece, ...]) -> Iterator[Note]:
+    """Tell the stems that lie on one another: a copy left in place is easily made and costs its strip."""
+    import shapely
+
+    boxes = np.array([piece.centreline.bounds for piece in pieces])
+    near = np.abs(boxes[:, None] - boxes[None]).max(axis=2) <= _TOUCH
+    for first, second in zip(*np.nonzero(np.triu(near, 1)), strict=True):
+        lines = [shapely.LineString(pieces[k].centreline.flattened(0.05)) for k in (first, second)]
+        if shapely.hausdorff_distance(*lines, densify=0.05) <= _TOUCH:
+            what = f"drafted, though it lies on {pieces[first].stem}"
+            yield Note(
+                pieces[second].stem,
+                None,
+                what,
+                "the two are drawn in the same place; is one a copy left there?",
+            )
 
 
 def _bulk(pieces: tuple[Piece, ...]) -> Iterator[Note]:

@@ -122,17 +122,22 @@ def _title(pattern: Pattern, unit: str) -> list[str]:
     return [
         f"{pattern.drawing.source}: {size}, {len(pattern.pieces)} stem{'s' * (len(pattern.pieces) != 1)}",
         f"Cloth: {'; '.join(described)}",
-        *grain_lines(pattern),
     ]
 
 
 def grain_lines(pattern: Pattern) -> list[str]:
-    """Return a line for each angle off the true bias at which strips are to be cut; none for the true bias."""
+    """Return a line for each angle off the true bias that strips are cut at, and one for what needs no bias."""
     angles: dict[float, list[str]] = {}
     for piece in pattern.pieces:
         if piece.strip_length is not None and piece.check.off_bias != 0:
             angles.setdefault(abs(piece.check.off_bias), []).append(piece.stem)
-    return [f"Cut {angle:g} degrees off the true bias: {', '.join(names)}" for angle, names in angles.items()]
+    lines = [
+        f"Cut {angle:g} degrees off the true bias: {', '.join(names)}" for angle, names in angles.items()
+    ]
+    straight = [p.stem for p in pattern.pieces if p.strip_length is not None and math.isinf(p.check.widest)]
+    if straight:
+        lines.append(f"Straight, so they may be cut on the straight grain instead: {', '.join(straight)}")
+    return lines
 
 
 def _tight_lines(pattern: Pattern, unit: str) -> list[str]:
@@ -150,7 +155,12 @@ def pattern_table(pattern: Pattern, unit: str = "in") -> str:
     widths = [max(len(row[k]) for row in rows) for k in range(len(_HEADINGS))]
     lines = ["  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows]
     lines.insert(1, "  ".join("-" * w for w in widths))
-    parts = [_title(pattern, unit), lines, totals_lines(pattern, unit), _tight_lines(pattern, unit)]
+    parts = [
+        _title(pattern, unit),
+        lines,
+        [*totals_lines(pattern, unit), *grain_lines(pattern)],
+        _tight_lines(pattern, unit),
+    ]
     if pattern.notes:
         parts.append([f"Notes ({len(pattern.notes)}):", *(f"  {note}" for note in pattern.notes)])
     parts.append([CAUTION_LINE])
@@ -165,7 +175,12 @@ def html_table(pattern: Pattern, unit: str = "in") -> str:
         "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in _cells(piece, unit)) + "</tr>"
         for piece in pattern.pieces
     )
-    below = [*totals_lines(pattern, unit), *_tight_lines(pattern, unit), *map(str, pattern.notes)]
+    below = [
+        *totals_lines(pattern, unit),
+        *grain_lines(pattern),
+        *_tight_lines(pattern, unit),
+        *map(str, pattern.notes),
+    ]
     lines = "".join(f"<p>{escape(line)}</p>" for line in below)
     caption = " - ".join(escape(line) for line in _title(pattern, unit))
     return f"<table><caption>{caption}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{lines}"

@@ -152,9 +152,10 @@ class LabelPlacer:
         import shapely
 
         shape = shapely.box(*box)
-        if not self._area.contains(shape) or any(shape.intersects(other) for other in self._taken):
+        # The drawing's lines first: they are many, in a tree, and rule out most places.
+        if not self._area.contains(shape) or len(self._lines.query(shape, predicate="intersects")):
             return False
-        return not len(self._lines.query(shape, predicate="intersects"))
+        return not any(shape.intersects(other) for other in self._taken)
 
     def _placed(self, label: Label) -> Label:
         import shapely

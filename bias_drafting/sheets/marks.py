@@ -146,7 +146,8 @@ def _seen(pattern: Pattern, name: str) -> Any:
     covers += [
         shapely.make_valid(shapely.Polygon(motifs[n].outline.flattened(_FINE))) for n in later if n in motifs
     ]
-    return shapely.difference(pieces[name].finished.polygon, shapely.union_all(covers))
+    own = pieces[name].finished.polygon
+    return shapely.difference(own, shapely.union_all([cover for cover in covers if cover.intersects(own)]))
 
 
 def _number_label(piece: Piece, number_text: str, placer: LabelPlacer, seen: Any) -> Label | None:

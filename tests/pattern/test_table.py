@@ -198,14 +198,14 @@ def test_totals_are_rounded_up_and_complete(name: str, unit: str) -> None:
 
 @both
 def test_the_title_says_what_was_drawn_and_on_which_cloth(unit: str) -> None:
-    title, cloth, grain, blank = pattern_of("garden").table(unit).splitlines()[:4]
+    title, cloth, blank = pattern_of("garden").table(unit).splitlines()[:3]
     size = {"in": "12 x 8 1/4 in", "mm": "305 x 210 mm"}[unit]
     assert title == f"drawing: {size}, 8 stems"
     assert cloth == (
         "Cloth: quilting cotton (stretches 0.2, eases 0.08 on the bias); "
         "lawn (stretches 0.1, eases 0.04 on the bias)"
     )
-    assert grain == "Cut 45 degrees off the true bias: zigzag, rod"
+    assert "Cut 45 degrees off the true bias: zigzag, rod" in pattern_of("garden").table(unit).splitlines()
     assert blank == ""
 
 
