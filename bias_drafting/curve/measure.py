@@ -258,13 +258,6 @@ class Chain:
         piece = np.clip(np.searchsorted(self.s, s, side=side) - 1, 0, last)
         return piece, inverse_length(self.controls[piece], s - self.s[piece], np.diff(self.s)[piece])
 
-    def heading_at(self, s: Array, before: bool = False) -> Array:
-        """Return the running direction in radians at each arc length, on the side of a joint asked for."""
-        piece, t = self.locate(s, before)
-        turn = turn_within(self.u[piece], self.v[piece], np.zeros(len(t)), t)
-        heading: Array = self.heading[piece, 0] + turn
-        return heading
-
 
 def build_chain(controls: Array, closed: bool) -> Chain:
     """Measure a curve once, for all that is asked of it later."""

@@ -108,11 +108,10 @@ def _travel(controls: Array, t: Array, distance: Array, chord: Array) -> Array:
     """Return the unit direction of the offset at ``t``: the curve's own, turned about where the offset runs back."""
     direction = measure.directions(controls, t)
     unit = np.stack([direction.real, direction.imag], axis=-1)
-    backward = 1 - distance * measure.curvature(controls, t) < 0
+    bend = measure.curvature(controls, t)
     # At a drawn-in handle the curvature is infinite; the neighbouring points then say which way the offset runs.
-    backward |= ~np.isfinite(measure.curvature(controls, t)) & ((unit * chord).sum(axis=1) < 0)
-    forced = ~np.isfinite(measure.curvature(controls, t)) & ((unit * chord).sum(axis=1) >= 0)
-    return np.where((backward & ~forced)[:, None], -unit, unit)
+    backward = np.where(np.isfinite(bend), 1 - distance * bend < 0, (unit * chord).sum(axis=1) < 0)
+    return np.where(backward[:, None], -unit, unit)
 
 
 def _handles(
