@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from bias_drafting.curve import bezier, measure
+from bias_drafting.curve import arc_length, bezier, measure
+from bias_drafting.curve.curvature import sharpest_of_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,7 +28,6 @@ __all__ = [
     "CORNER",
     "Turning",
     "between_inflections",
-    "curvature_extremes",
     "least_radii",
     "sharpest_point",
     "sharpest_window",
@@ -77,49 +77,20 @@ def between_inflections(chain: Chain) -> Array:
     return np.sort(np.concatenate([np.zeros((len(t), 1)), inside, np.ones((len(t), 1))], axis=1), axis=1)
 
 
-def curvature_extremes(controls: Array) -> Array:
-    """Return the parameters ``(n, 5)`` inside each segment where its curvature may be extreme; NaN for none.
-
-    They solve ``2 N' D - 3 N D' = 0`` with ``N = B' x B''`` and ``D = |B'|^2``: all interior extremes, not samples.
-    """
-    a, b, c = bezier.derivative_coefficients(controls).T
-    scale = np.maximum(np.abs(np.stack([a, b, c])).max(axis=0), 1e-300)
-    a, b, c = a / scale, b / scale, c / scale
-    n2, n1, n0 = -(np.conj(a) * b).imag, -2 * (np.conj(a) * c).imag, (np.conj(c) * b).imag
-    d4, d3 = np.abs(a) ** 2, 2 * (np.conj(a) * b).real
-    d2, d1, d0 = np.abs(b) ** 2 + 2 * (np.conj(a) * c).real, 2 * (np.conj(b) * c).real, np.abs(c) ** 2
-    polynomial = np.stack(
-        [
-            -8 * n2 * d4,
-            2 * (2 * n2 * d3 + n1 * d4) - 3 * (3 * n2 * d3 + 4 * n1 * d4),
-            2 * (2 * n2 * d2 + n1 * d3) - 3 * (2 * n2 * d2 + 3 * n1 * d3 + 4 * n0 * d4),
-            2 * (2 * n2 * d1 + n1 * d2) - 3 * (n2 * d1 + 2 * n1 * d2 + 3 * n0 * d3),
-            2 * (2 * n2 * d0 + n1 * d1) - 3 * (n1 * d1 + 2 * n0 * d2),
-            2 * n1 * d0 - 3 * n0 * d1,
-        ],
-        axis=1,
-    )
-    return bezier.real_roots_in_unit(polynomial)
-
-
 def sharpest_point(chain: Chain) -> tuple[float, float]:
     """Return the curvature (signed, 1/mm) at the sharpest single point, and its arc length.
 
     A corner has infinite curvature. Where nothing bends the curvature is 0 at ``s = 0``.
     """
-    n = len(chain.controls)
-    t = np.concatenate([np.zeros((n, 1)), np.ones((n, 1)), curvature_extremes(chain.controls)], axis=1)
-    piece, column = np.nonzero(np.isfinite(t))
-    at = t[piece, column]
-    bend = measure.curvature(chain.controls[piece], at)
-    best = int(np.argmax(np.abs(bend)))
     corner = int(np.argmax(np.abs(chain.corners)))
     if abs(chain.corners[corner]) >= CORNER:
         return float(np.copysign(np.inf, chain.corners[corner])), float(chain.s[corner])
+    bend, at = sharpest_of_each(chain.controls)
+    best = int(np.argmax(np.abs(bend)))
     if bend[best] == 0:
         return 0.0, 0.0
-    run = measure.partial_lengths(chain.controls[piece[best : best + 1]], np.zeros(1), at[best : best + 1])
-    return float(bend[best]), float(chain.s[piece[best]] + run[0])
+    run = arc_length.partial_lengths(chain.controls[best : best + 1], np.zeros(1), at[best : best + 1])
+    return float(bend[best]), float(chain.s[best] + run[0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,8 +125,8 @@ class Turning:
     def of(cls, chain: Chain, closed: bool) -> Turning:
         """Tabulate a measured curve."""
         piece, t0, t1 = measure.followed_steps(chain, _NODES)
-        regular = measure.regular(chain.controls[piece], t0, t1)
-        arc = measure.partial_lengths(chain.controls[piece], t0, t1)
+        regular = arc_length.regular(chain.controls[piece], t0, t1)
+        arc = arc_length.partial_lengths(chain.controls[piece], t0, t1)
         arc *= (np.diff(chain.s) / np.bincount(piece, arc))[piece]
         run = np.cumsum(arc) - arc
         every = np.arange(len(chain.controls))
@@ -213,9 +184,12 @@ class Turning:
         piece, t, quick = self.piece[k], np.zeros(len(s)), self.regular[k]
         at = k[quick]
         span = self.s[at + 1] - self.s[at]
-        coefficients = bezier.derivative_coefficients(self.chain.controls)[self.piece[at]]
-        t[quick] = measure.inverse_regular(
-            coefficients, self.t[at], self.t[at + 1], np.clip(s[quick] - self.s[at], 0, span), span
+        t[quick] = arc_length.inverse_regular(
+            self.chain.controls[self.piece[at]],
+            self.t[at],
+            self.t[at + 1],
+            np.clip(s[quick] - self.s[at], 0, span),
+            span,
         )
         if not quick.all():
             t[~quick] = self.chain.locate(s[~quick], before)[1]

@@ -35,8 +35,8 @@ __all__ = [
     "from_lines",
     "hodograph_factors",
     "joined_up",
+    "quadratic_factors",
     "quadratic_roots",
-    "real_roots_in_unit",
     "subsegments",
     "with_handles_drawn_in",
 ]
@@ -87,9 +87,16 @@ def hodograph_factors(controls: Array) -> tuple[ComplexArray, ComplexArray]:
     """
     p = as_complex(controls)
     d0, d1, d2 = np.diff(p, axis=1).T  # B' / 3 = d0 (1-t)^2 + 2 d1 t (1-t) + d2 t^2
-    square = d1 * d1 - d0 * d2
     # What the rounding of coordinates leaves of a double root is a double root; it would come out as two, 1e-8 apart.
     noise = 1e-15 * np.abs(p).max(axis=1) * (np.abs(d0) + 2 * np.abs(d1) + np.abs(d2))
+    return quadratic_factors(d0, d1, d2, noise)
+
+
+def quadratic_factors(
+    d0: ComplexArray, d1: ComplexArray, d2: ComplexArray, noise: Array | float = 0.0
+) -> tuple[ComplexArray, ComplexArray]:
+    """Factor complex quadratics given by Bezier controls; a discriminant no larger than ``noise`` counts as 0."""
+    square = d1 * d1 - d0 * d2
     square = np.where(np.abs(square) <= noise, 0, square)
     root = np.sqrt(square)
     # Of the two signs, the one that adds rather than cancels.
@@ -172,26 +179,6 @@ def quadratic_roots(a: Array, b: Array, c: Array) -> Array:
         root = np.sqrt(b * b - 4 * a * c)  # NaN where the roots are not real
         q = -(b + np.where(b < 0, -root, root)) / 2
         return np.stack([q / a, c / q], axis=1)
-
-
-def real_roots_in_unit(coefficients: Array) -> Array:
-    """Return the real roots within (0, 1) of one polynomial a row, highest power first; NaN elsewhere.
-
-    Roots are eigenvalues of companion matrices, all rows at once. A row whose leading coefficients vanish is
-    handled by rounding them up to the smallest that keeps the matrix finite: the spurious roots lie far outside
-    the unit interval.
-    """
-    n, k = coefficients.shape
-    scale = np.abs(coefficients).max(axis=1, keepdims=True)
-    normal = coefficients / np.where(scale > 0, scale, 1)
-    lead = np.where(np.abs(normal[:, 0]) < 1e-15, 1e-15, normal[:, 0])
-    companion = np.zeros((n, k - 1, k - 1))
-    companion[:, 0, :] = -normal[:, 1:] / lead[:, None]
-    companion[:, np.arange(1, k - 1), np.arange(k - 2)] = 1
-    roots = np.linalg.eigvals(companion)
-    # Double roots come out as pairs a little off the real line; being generous only adds candidates.
-    real = (np.abs(roots.imag) < 1e-4) & (roots.real > 0) & (roots.real < 1) & (scale > 0)
-    return np.where(real, roots.real, np.nan)
 
 
 def bounds(controls: Array) -> tuple[Array, Array]:

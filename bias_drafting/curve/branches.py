@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bias_drafting.curve import bends, bezier, measure
+from bias_drafting.curve import arc_length, bends, bezier, measure
 from bias_drafting.curve.offset_fit import offset_points
 from bias_drafting.errors import CurveError
 
@@ -116,7 +116,7 @@ def _steps(chain: Chain, half: float, stray: float) -> tuple[IntArray, Array]:
     done: list[tuple[IntArray, Array]] = []
     count = 0
     while len(piece):
-        arc = measure.partial_lengths(chain.controls[piece], begin, finish)
+        arc = arc_length.partial_lengths(chain.controls[piece], begin, finish)
         turn = np.abs(measure.turn_within(chain.u[piece], chain.v[piece], begin, finish))
         # A chord over arc length l that turns by a strays by l a / 4 at most. And no step turns by more than about
         # 6 degrees, so that neighbouring normals make honest strips.

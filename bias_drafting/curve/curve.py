@@ -230,7 +230,7 @@ class Curve:
         [[0.0, 0.0], [15.0, 20.0]]
         """
         values = self._arc_lengths(s)
-        piece, t = self._turning.piece_and_parameter(values.ravel(), before=False)
+        piece, t = self._chain.locate(values.ravel())
         return bezier.evaluate(self._chain.controls[piece], t).reshape(*values.shape, 2)
 
     def tangent_at(self, s: ArrayLike) -> Array:
@@ -244,7 +244,7 @@ class Curve:
         """
         values = self._arc_lengths(s)
         values = values % self.length if self.closed else values  # at the very end the first piece comes next
-        piece, t = self._turning.piece_and_parameter(values.ravel(), before=False)
+        piece, t = self._chain.locate(values.ravel())
         direction = measure.directions(self._chain.controls[piece], t)
         return np.stack([direction.real, direction.imag], axis=-1).reshape(*values.shape, 2)
 
@@ -263,7 +263,7 @@ class Curve:
         """
         values = self._arc_lengths(s)
         values = values % self.length if self.closed else values  # at the very end the first piece comes next
-        piece, t = self._turning.piece_and_parameter(values.ravel(), before=False)
+        piece, t = self._chain.locate(values.ravel())
         return measure.curvature(self._chain.controls[piece], t).reshape(values.shape)
 
     def tightest(self, window: float = 0.0) -> Bend:

@@ -1,10 +1,4 @@
-"""Measuring along a curve: arc length and its inverse, direction, curvature and turning.
-
-The speed of a cubic is ``|B'(t)| = |k| |t - r1| |t - r2|`` with complex roots ``r1, r2``. Arc length is its
-integral by Gauss-Legendre quadrature; how many nodes a piece needs follows beforehand from the Bernstein ellipse
-through the nearest root (Trefethen, *Approximation Theory and Approximation Practice*, SIAM 2013, theorem 19.3),
-and a piece too near a root for any of the rules at hand is split beside that root. Nothing is decided by two
-approximations agreeing with each other, because they can agree on a wrong value.
+"""Measuring along a curve: direction, curvature, turning, and the running totals of a whole chain.
 
 The direction of travel turns between two parameters by ``arg((t1 - r1)/(t0 - r1)) + arg((t1 - r2)/(t0 - r2))``,
 exactly and without ambiguity, because ``t - r`` moves along a straight line.
@@ -13,12 +7,12 @@ exactly and without ambiguity, because ``t - r`` moves along a straight line.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from bias_drafting.curve import bezier
+from bias_drafting.curve.arc_length import inverse_length, lengths, partial_lengths
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,108 +28,13 @@ __all__ = [
     "directions",
     "followed_steps",
     "hermite",
-    "lengths",
-    "partial_lengths",
     "turn_within",
 ]
 
-# Nodes of the two Gauss-Legendre rules, and the least Bernstein ellipse each is trusted with. The error of n
-# nodes shrinks like rho^(-2n); both pairs give about 1e-15 of the integral.
-_RULES = ((12, 4.2), (32, 1.75))
-# A piece this short beside a root holds less than 1e-14 of the length, and its own error is a small part of that.
-_SHORTEST = 1e-7
 # Nearer than this to the real line, a root of B' is a cusp: the curve stands still there and is split. Not so near
 # to an end: what would be cut off is shorter than the coordinates can tell.
 _CUSP = 1e-11
 _OFF_THE_ENDS = 1e-7
-
-
-@cache
-def _gauss(nodes: int) -> tuple[Array, Array]:
-    """Return nodes and weights of the Gauss-Legendre rule on [-1, 1]."""
-    x, weight = np.polynomial.legendre.leggauss(nodes)
-    x.flags.writeable = weight.flags.writeable = False
-    return x, weight
-
-
-def _ellipse(factor: ComplexArray, t0: Array, t1: Array) -> tuple[Array, Array]:
-    """Return the Bernstein parameter of one root against ``[t0, t1]`` and the real part of that root."""
-    root = bezier.factor_roots(factor)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        z = (2 * root - t0 - t1) / (t1 - t0)
-        jump = np.sqrt(z - 1) * np.sqrt(z + 1)  # this form has its cut on [-1, 1] alone
-        rho = np.maximum(np.abs(z + jump), np.abs(z - jump))
-    far = ~np.isfinite(rho)
-    return np.where(far, np.inf, rho), np.where(far, np.inf, root.real)
-
-
-def partial_lengths(controls: Array, t0: Array, t1: Array) -> Array:
-    """Return the arc length of each segment between its own ``t0 <= t1``; arrays ``(n,)``.
-
-    Error: at most about 1e-14 of the segment's length, cusps, folds and loops included.
-    """
-    coefficients = bezier.derivative_coefficients(controls)
-    u, v = bezier.hodograph_factors(controls)
-    total = np.zeros(len(controls))
-    owner = np.flatnonzero(t1 > t0)
-    start, end = t0[owner], t1[owner]
-    while owner.size:
-        rho_u, root_u = _ellipse(u[owner], start, end)
-        rho_v, root_v = _ellipse(v[owner], start, end)
-        rho = np.minimum(rho_u, rho_v)
-        done = np.zeros(len(owner), dtype=bool)
-        for nodes, least in _RULES:
-            now = ~done & ((rho >= least) | ((end - start < _SHORTEST) & (nodes == _RULES[-1][0])))
-            if now.any():
-                x, weight = _gauss(nodes)
-                half = (end[now] - start[now]) / 2
-                t = start[now, None] + half[:, None] * (1 + x)
-                speed = np.abs(bezier.evaluate_complex(coefficients[owner[now]], t))
-                np.add.at(total, owner[now], half * (speed @ weight))
-            done |= now
-        rest = ~done
-        owner, start, end = owner[rest], start[rest], end[rest]
-        cut = _cuts(start, end, np.where(rho_u < rho_v, root_u, root_v)[rest])
-        owner = np.concatenate([owner, owner])
-        start, end = np.concatenate([start, cut]), np.concatenate([cut, end])
-    return total
-
-
-def _cuts(start: Array, end: Array, root: Array) -> Array:
-    """Where to split each piece: at the nearest root, or, when that lies at an end, a fifth of the way from it."""
-    span = end - start
-    place = (root - start) / span
-    fraction = np.where(place < 0.01, 0.2, np.where(place > 0.99, 0.8, place))
-    return start + span * np.where(np.isfinite(fraction), fraction, 0.5)
-
-
-def regular(controls: Array, t0: Array, t1: Array) -> NDArray[np.bool_]:
-    """Whether the short rule alone is exact on every part of each piece ``[t0, t1]``."""
-    u, v = bezier.hodograph_factors(controls)
-    rho = np.minimum(_ellipse(u, t0, t1)[0], _ellipse(v, t0, t1)[0])
-    return rho >= _RULES[0][1]
-
-
-def inverse_regular(coefficients: ComplexArray, t0: Array, t1: Array, target: Array, span: Array) -> Array:
-    """Return the parameter ``target`` mm after ``t0`` on regular pieces ``[t0, t1]`` that are ``span`` mm long.
-
-    Three of Newton's steps from a first guess that is already right to a few per cent of a short piece.
-    """
-    x, weight = _gauss(_RULES[0][0])
-    t = t0 + (t1 - t0) * (target / span)
-    for _ in range(3):
-        half = (t - t0) / 2
-        at = t0[:, None] + half[:, None] * (1 + x)
-        run = half * (np.abs(bezier.evaluate_complex(coefficients, at)) @ weight)
-        speed = np.abs(bezier.evaluate_complex(coefficients, t))
-        t = np.clip(t - (run - target) / speed, t0, t1)
-    return t
-
-
-def lengths(controls: Array) -> Array:
-    """Return the arc length of each segment of ``controls`` ``(n, 4, 2)``, in mm ``(n,)``."""
-    n = len(controls)
-    return partial_lengths(controls, np.zeros(n), np.ones(n))
 
 
 def directions(controls: Array, t: Array) -> ComplexArray:
@@ -293,35 +192,6 @@ def _split_at(controls: Array, cuts: Array) -> Array:
     pieces[:, 1] = np.where((begin > 0)[:, None], pieces[:, 0], pieces[:, 1])
     pieces[:, 2] = np.where((finish < 1)[:, None], pieces[:, 3], pieces[:, 2])
     return bezier.with_handles_drawn_in(pieces)
-
-
-def inverse_length(controls: Array, target: Array, whole: Array) -> Array:
-    """Return the parameter at which each segment has run ``target`` mm; ``whole`` is its full length.
-
-    Newton's steps, kept inside a shrinking bracket, until the arc length is met to 1e-13 of the whole.
-    """
-    fraction = np.clip(target / whole, 0.0, 1.0)
-    t = fraction.copy()
-    low, high = np.zeros_like(t), np.ones_like(t)
-    coefficients = bezier.derivative_coefficients(controls)
-    active = np.flatnonzero((fraction > 0) & (fraction < 1))
-    for _ in range(60):
-        if not active.size:
-            break
-        here = t[active]
-        miss = partial_lengths(controls[active], np.zeros(len(active)), here) - target[active]
-        short = miss < 0
-        low[active] = np.where(short, here, low[active])
-        high[active] = np.where(short, high[active], here)
-        speed = np.abs(bezier.evaluate_complex(coefficients[active], here))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = here - miss / speed
-        inside = (step > low[active]) & (step < high[active])
-        t[active] = np.where(inside, step, (low[active] + high[active]) / 2)
-        settled = np.abs(miss) <= 1e-13 * whole[active]
-        t[active] = np.where(settled, here, t[active])
-        active = active[~settled]
-    return t
 
 
 def followed_steps(chain: Chain, even: int) -> tuple[IntArray, Array, Array]:

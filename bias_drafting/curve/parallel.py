@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bias_drafting.curve import bends, bezier, measure
+from bias_drafting.curve import bezier
 from bias_drafting.curve.branches import FIT_SHARE, LEFT, RIGHT, STRAIGHT, Ring, met, sampled, signed_area
+from bias_drafting.curve.curvature import sharpest_of_each
 from bias_drafting.curve.offset_fit import fit_offsets
 from bias_drafting.curve.trim import united_rings
 
@@ -72,10 +73,7 @@ def _rings(chain: Chain, closed: bool, half: float, round_ends: bool, tolerance:
 
 def _bends_within(chain: Chain, half: float) -> bool:
     """Whether no point of the chain bends as tightly as ``half``, either way."""
-    n = len(chain.controls)
-    t = np.concatenate([np.zeros((n, 1)), np.ones((n, 1)), bends.curvature_extremes(chain.controls)], axis=1)
-    piece, column = np.nonzero(np.isfinite(t))
-    return bool((np.abs(measure.curvature(chain.controls[piece], t[piece, column])) * half < 0.999).all())
+    return bool((np.abs(sharpest_of_each(chain.controls)[0]) * half < 0.999).all())
 
 
 def _plain_rings(chain: Chain, closed: bool, half: float, tolerance: float) -> list[Ring] | None:
