@@ -42,6 +42,10 @@ __all__ = [
 ]
 
 
+# Bounded work: no drawing of cloth needs more points.
+_MOST_POINTS = 20_000_000
+
+
 def from_lines(points: Array) -> Array:
     """Return the cubics of the straight lines joining ``points`` ``(m, 2)`` one after another."""
     start, end = points[:-1], points[1:]
@@ -55,9 +59,10 @@ def as_complex(controls: Array) -> ComplexArray:
 
 def evaluate(controls: Array, t: Array) -> Array:
     """Return the points ``(n, 2)`` at one parameter ``t`` ``(n,)`` for each segment."""
+    t = t[:, None]
     u = 1 - t
-    weights = np.stack([u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t], axis=-1)
-    points: Array = np.einsum("nk,nkd->nd", weights, controls)
+    points: Array = controls[:, 0] * (u * u * u) + controls[:, 1] * (3 * u * u * t)
+    points += controls[:, 2] * (3 * u * t * t) + controls[:, 3] * (t * t * t)
     return points
 
 
@@ -200,10 +205,20 @@ def flatten(controls: Array, tolerance: float) -> Array:
 
     Each segment is cut into equal steps of ``t``; how many follows from its largest second difference
     (a chord over a step ``h`` strays at most ``|B''| h^2 / 8``), so the bound is guaranteed.
+
+    Raises
+    ------
+    CurveError
+        More points than any drawing needs.
     """
     second = 6 * np.abs(np.diff(controls, n=2, axis=1))
     reach = np.hypot(second[..., 0], second[..., 1]).max(axis=1)
-    steps = np.maximum(np.ceil(np.sqrt(reach / (8 * tolerance))), 1).astype(np.intp)
+    steps = np.maximum(np.ceil(np.sqrt(reach / (8 * tolerance))), 1)
+    if steps.sum() > _MOST_POINTS:
+        many = f"takes {steps.sum():.3g} points, more than {_MOST_POINTS:,}"
+        msg = f"to keep within {tolerance:g} mm {many}; ask for a larger tolerance"
+        raise CurveError(msg)
+    steps = steps.astype(np.intp)
     which = np.repeat(np.arange(len(controls)), steps)
     t = (np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps)) / steps[which]
     return np.vstack([evaluate(controls[which], t), controls[-1:, 3]])

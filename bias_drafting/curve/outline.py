@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from bias_drafting.curve.branches import signed_area
+from bias_drafting.curve.rings import signed_area
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike

@@ -1,115 +1,153 @@
 """Parallel curves and bands, trimmed, to a stated tolerance.
 
-A band is the cloth between the two parallel curves of a centreline. Where the centreline bends gently and keeps
-clear of itself, its boundary is simply one parallel curve, an end, the other parallel curve, an end: that is done
-here. Where it does not (a bend tighter than the half width, a corner, a loop, a hairpin), parts of the parallel
-curves lie inside the band and must go: :mod:`bias_drafting.curve.trim` sees to that.
+A band is the cloth between the two parallel curves of a centreline. Its edge is found by trimming
+(:mod:`bias_drafting.curve.trim`), and each stretch of it fitted to the exact curve
+(:mod:`bias_drafting.curve.fitting`). Where trimming cannot settle what is edge, all strips between neighbouring
+normals are united as polygons instead (:mod:`bias_drafting.curve.united`): slower, and sure.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from bias_drafting.curve import bezier
-from bias_drafting.curve.branches import FIT_SHARE, LEFT, RIGHT, STRAIGHT, Ring, met, sampled, signed_area
-from bias_drafting.curve.curvature import sharpest_of_each
-from bias_drafting.curve.offset_fit import fit_offsets
-from bias_drafting.curve.trim import united_rings
+from bias_drafting.curve.fitting import fit_stretches
+from bias_drafting.curve.rails import ALONG, ARC, LINE
+from bias_drafting.curve.rings import END, LEFT, RIGHT, STRAIGHT, Ring, circle_arcs, met, signed_area
+from bias_drafting.curve.trim import find_edge
+from bias_drafting.curve.united import united_rings
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from bias_drafting.curve.branches import Branch
-    from bias_drafting.curve.measure import Chain
+    from bias_drafting.curve.nodes import Nodes
+    from bias_drafting.curve.trim import Edge
 
     Array = NDArray[np.float64]
+    IntArray = NDArray[np.intp]
+    BoolArray = NDArray[np.bool_]
 
 __all__ = ["band_rings", "parallel_chains"]
 
+# Of the tolerance, fits may use this share; the accuracy of crossings and the closing of gaps use the rest.
+_FIT_SHARE: Final = 0.88
+# A stretch shorter than this share of the tolerance is noise of a crossing, and would only make a kink.
+_SHORTEST: Final = 0.05
 
-def band_rings(chain: Chain, closed: bool, width: float, round_ends: bool, tolerance: float) -> list[Array]:
+
+def band_rings(nodes: Nodes, closed: bool, width: float, round_ends: bool, tolerance: float) -> list[Array]:
     """Return the boundary of the band of ``width`` round a chain: closed cubic chains, the outermost first.
 
     The outermost runs clockwise on the page, holes the other way. Ends of an open chain are cut square, or rounded.
     """
-    return [ring.controls for ring in _rings(chain, closed, width / 2, round_ends, tolerance)]
+    rings = _rings(nodes, closed, width / 2, round_ends, tolerance, None)
+    return [ring.controls[::-1, ::-1] for ring in rings]
 
 
 def parallel_chains(
-    chain: Chain, closed: bool, distance: float, tolerance: float
+    nodes: Nodes, closed: bool, distance: float, tolerance: float
 ) -> list[tuple[Array, bool]]:
-    """Return the trimmed parallel curve on one side: cubic chains along the direction of travel, and if closed."""
+    """Return the trimmed parallel curve on one side: cubic chains along the direction of travel, and if closed.
+
+    The longest comes first.
+    """
     side = RIGHT if distance > 0 else LEFT
-    # A square end would let points pass that are nearer to the end than the distance; a round one does not.
     found: list[tuple[Array, bool]] = []
-    for ring in _rings(chain, closed, abs(distance), True, tolerance):
+    # A square end would let points pass that are nearer to the end than the distance; a round one does not.
+    for ring in _rings(nodes, closed, abs(distance), True, tolerance, side):
         wanted = ring.side == side
         if wanted.all():
             found.append((ring.controls, True))
             continue
-        edges = np.flatnonzero(wanted & ~np.roll(wanted, 1))
-        for first in edges:
+        for first in np.flatnonzero(wanted & ~np.roll(wanted, 1)):
             length = int(np.argmin(np.roll(wanted, -first)))
             found.append((np.roll(ring.controls, -first, axis=0)[:length], False))
-    # Rings keep the band on their right; so the left parallel curve runs with the curve, and the right against it.
-    return [(cubics if side == LEFT else cubics[::-1, ::-1], whole) for cubics, whole in found]
+    found = [(cubics if side == RIGHT else cubics[::-1, ::-1], whole) for cubics, whole in found]
+    sizes = [float(np.hypot(*np.moveaxis(np.diff(cubics, axis=1), -1, 0)).sum()) for cubics, _ in found]
+    order = sorted(range(len(found)), key=lambda k: -sizes[k])
+    # Shorter than this is rounding, nothing a person could find.
+    return [found[k] for k in order if sizes[k] > 4 * tolerance]
 
 
-def _rings(chain: Chain, closed: bool, half: float, round_ends: bool, tolerance: float) -> list[Ring]:
-    rings = None
-    if (closed or not round_ends) and _bends_within(chain, half):
-        rings = _plain_rings(chain, closed, half, tolerance)
-    if rings is None:
-        rings = united_rings(chain, closed, half, round_ends, tolerance)
-    # The outermost clockwise on the page, holes the other way.
-    outward = [signed_area(ring.controls) > 0 for ring in rings]
-    return [
-        ring if clockwise == (k == 0) else Ring(ring.controls[::-1, ::-1], ring.side[::-1])
-        for k, (ring, clockwise) in enumerate(zip(rings, outward, strict=True))
-    ]
+def _rings(
+    nodes: Nodes, closed: bool, half: float, round_ends: bool, tolerance: float, only: int | None
+) -> list[Ring]:
+    """Return the rings of a band, the outermost first, each with the band on its left as seen on the page.
+
+    With ``only`` one side wanted, what runs along the other is put down straight: it is left out in the end.
+    """
+    edge = find_edge(nodes, closed, half, ARC if round_ends else LINE, tolerance)
+    if edge is not None:
+        rings = _fitted(edge, tolerance, only)
+        if only is not None:
+            return rings
+    else:
+        rings = united_rings(nodes, closed, half, round_ends, tolerance)
+    areas = np.array([signed_area(ring.controls) for ring in rings])
+    order = np.argsort(-np.abs(areas), kind="stable").tolist()
+    # A hole smaller than this is rounding, nothing a person could find.
+    order = [k for k in order if k == order[0] or abs(areas[k]) > tolerance**2]
+    return [rings[k] if (areas[k] < 0) == (k == order[0]) else _reversed(rings[k]) for k in order]
 
 
-def _bends_within(chain: Chain, half: float) -> bool:
-    """Whether no point of the chain bends as tightly as ``half``, either way."""
-    return bool((np.abs(sharpest_of_each(chain.controls)[0]) * half < 0.999).all())
+def _reversed(ring: Ring) -> Ring:
+    return Ring(ring.controls[::-1, ::-1], ring.side[::-1])
 
 
-def _plain_rings(chain: Chain, closed: bool, half: float, tolerance: float) -> list[Ring] | None:
-    """Return the rings of a band that needs no trimming, or None where it may."""
-    import shapely
+def _fitted(edge: Edge, tolerance: float, only: int | None) -> list[Ring]:
+    """Fit every stretch of an edge to its exact curve, and join up the rings."""
+    code = np.where(edge.side > 0, RIGHT, np.where(edge.side < 0, LEFT, END))
+    code[edge.kind == LINE] = STRAIGHT
+    used = np.array([k for ring in edge.rings for k in ring])
+    on_edge = np.zeros(len(code), dtype=bool)
+    on_edge[used] = True
+    wanted = on_edge if only is None else on_edge & (code == only)
+    cubics, owner, number = _drawn(edge, wanted, on_edge & (~wanted | (edge.kind == LINE)), tolerance)
+    # Where each stretch comes in the order of the rings.
+    rank = np.zeros(len(code), dtype=np.intp)
+    rank[used] = np.arange(len(used))
+    order = np.lexsort((number, rank[owner]))
+    cubics, owner = cubics[order], owner[order]
+    size = np.hypot(*np.moveaxis(np.diff(cubics, axis=1), -1, 0)).sum(axis=1)
+    solid = size > _SHORTEST * tolerance
+    cubics, owner = cubics[solid], owner[solid]
+    last = np.cumsum([len(ring) for ring in edge.rings])
+    whose = np.searchsorted(last, rank[owner], side="right")
+    parts = [whose == k for k in range(len(edge.rings))]
+    return [Ring(met(cubics[part], ring=True), code[owner[part]]) for part in parts if part.any()]
 
-    # Coarse polygons tell whether the band meets itself; 2 % of the half width is far finer than any gap that
-    # a later cut or seam could keep open.
-    branches = sampled(chain, half, max(tolerance, 0.02 * half))
-    if len(branches) != 2:
-        return None  # there are corners
-    right, left = (branch.points for branch in branches)
-    if closed:
-        rings = sorted(
-            (shapely.LinearRing(right), shapely.LinearRing(left)), key=lambda r: shapely.Polygon(r).area
-        )
-        if not all(r.is_simple for r in rings) or not shapely.Polygon(rings[1]).contains(
-            shapely.Polygon(rings[0])
-        ):
-            return None
-    elif not shapely.Polygon(np.vstack([right, left[::-1]])).is_valid:
-        return None
-    return _joined(chain, closed, branches, tolerance)
 
-
-def _joined(chain: Chain, closed: bool, branches: list[Branch], tolerance: float) -> list[Ring]:
-    """Fit both parallel curves whole and join their ends."""
-    n = len(chain.controls)
-    both = np.concatenate([chain.controls, chain.controls])
-    distance = np.repeat([b.distance for b in branches], n)
-    fits, owner = fit_offsets(both, np.zeros(2 * n), np.ones(2 * n), distance, tolerance * FIT_SHARE)
-    right, left = met(fits[owner < n], closed), met(fits[owner >= n], closed)[::-1, ::-1]
-    if closed:
-        rings = [Ring(right, np.full(len(right), RIGHT)), Ring(left, np.full(len(left), LEFT))]
-        return sorted(rings, key=lambda ring: -abs(signed_area(ring.controls)))
-    far = bezier.from_lines(np.stack([right[-1, 3], left[0, 0]]))
-    near = bezier.from_lines(np.stack([left[-1, 3], right[0, 0]]))
-    side = np.concatenate([np.full(len(right), RIGHT), [STRAIGHT], np.full(len(left), LEFT), [STRAIGHT]])
-    return [Ring(np.concatenate([right, far, left, near]), side)]
+def _drawn(
+    edge: Edge, wanted: BoolArray, straight: BoolArray, tolerance: float
+) -> tuple[Array, IntArray, IntArray]:
+    """Return the cubics of stretches, fitted or put down straight, whose each is, and its number along it."""
+    rails, half = edge.rails, edge.rails.half
+    step = edge.begin.astype(np.intp)
+    until = np.minimum(np.ceil(edge.finish).astype(np.intp) - 1, len(rails.a) - 1)
+    value = rails.a[step] + (rails.b - rails.a)[step] * (edge.begin - step)
+    final = rails.a[until] + (rails.b - rails.a)[until] * (edge.finish - until)
+    # Parallel curves.
+    on = np.flatnonzero(wanted & (edge.kind == ALONG))
+    begin, finish = rails.piece[step[on]] + value[on], rails.piece[until[on]] + final[on]
+    low, high = np.minimum(begin, finish), np.maximum(begin, finish)
+    fits, owner = fit_stretches(
+        rails.nodes, low, high, (edge.side[on] * half).astype(np.float64), tolerance * _FIT_SHARE
+    )
+    back = edge.side[on][owner] < 0
+    fits[back] = fits[back, ::-1]
+    along = fits, on[owner], np.where(back, -1, 1) * np.arange(len(owner))
+    # Arcs round corners and ends.
+    on = np.flatnonzero(wanted & (edge.kind == ARC))
+    centre = rails.origin[step[on]]
+    centres = np.stack([centre.real, centre.imag], axis=1)
+    fits, owner = circle_arcs(centres, half, value[on], final[on], tolerance * _FIT_SHARE)
+    arcs = fits, on[owner], np.arange(len(owner))
+    on = np.flatnonzero(straight)
+    p, q = (rails.at(k[on], (x - k)[on])[0] for k, x in ((step, edge.begin), (until, edge.finish)))
+    ends = np.stack([np.stack([z.real, z.imag], axis=1) for z in (p, q)], axis=1)
+    lines = bezier.from_lines(ends.reshape(-1, 2))[::2] if len(on) else np.empty((0, 4, 2))
+    ends_and_rest = lines, on, np.zeros(len(on), dtype=np.intp)
+    cubics, owner, number = (np.concatenate(c) for c in zip(along, arcs, ends_and_rest, strict=True))
+    return cubics, owner, number

@@ -1,318 +1,183 @@
-"""Trimming: the boundary of a band that bends tighter than its half width, has corners, or meets itself.
+"""Trimming: which stretches of a band's rails are its edge, and how they join up.
 
-Which parts of the parallel curves remain is a question of topology, and is answered on fine polygons: the band is
-laid out as strips between neighbouring normals, with fans at corners and round ends, and all are united. Every
-corner of those polygons lies on a parallel curve at a known place, on a fine grid, and the union keeps it; so each
-stretch of the united boundary is recognised and fitted to the exact curve, not to the polygon.
+Rails are cut where they cross. Between two crossings a stretch either is edge from end to end, or lies within the
+band: some place of it is then nearer to the centreline than half the width. What is left joins up at the crossings.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from bias_drafting.curve import bezier
-from bias_drafting.curve.branches import END, FIT_SHARE, LEFT, RIGHT, STRAIGHT, Branch, Ring, met, sampled
-from bias_drafting.curve.offset_fit import fit_offsets, offset_points
-from bias_drafting.errors import CurveError
+from bias_drafting.curve.rail_crossings import rail_crossings
+from bias_drafting.curve.rails import LINE, build_rails
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from bias_drafting.curve.measure import Chain
+    from bias_drafting.curve.nodes import Nodes
+    from bias_drafting.curve.rails import Rails
 
     Array = NDArray[np.float64]
     IntArray = NDArray[np.intp]
-    Marks = dict[tuple[int, ...], list[tuple[int, int]]]
+    BoolArray = NDArray[np.bool_]
 
-__all__ = ["united_rings"]
+__all__ = ["Edge", "find_edge"]
 
-# Of the tolerance, this is what the polygons may stray from the exact parallel curves.
-_POLYGON_SHARE = 0.25
-# Polygons are laid out on a grid this share of the tolerance fine.
-_GRID = 1e-4
-
-
-@dataclass(frozen=True, slots=True)
-class _Run:
-    """A stretch of boundary: along a branch between two places, or straight (``branch`` -1) between two points."""
-
-    branch: int
-    begin: float
-    finish: float
-    points: tuple[tuple[float, float], tuple[float, float]]
+# Shares of the tolerance: gaps that do not break a rail off; the accuracy of crossings, and that of the line from
+# which distances are measured; how much nearer than half the width a place must be to lie within the band.
+_SLACK: Final = 0.05
+_CROSSING: Final = 0.02
+_FLAT: Final = 0.05
+_WITHIN: Final = 0.1
+# Shares of a stretch at which it is tried, besides the middles of all its steps.
+_TRIED: Final = np.array([0.03, 0.25, 0.5, 0.75, 0.97])
 
 
-def united_rings(chain: Chain, closed: bool, half: float, round_ends: bool, tolerance: float) -> list[Ring]:
-    """Return the boundary rings of the band of half width ``half``, the outermost first."""
-    import shapely
+@dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """The edge of a band: stretches of its rails, joined up.
 
-    stray = _POLYGON_SHARE * tolerance
-    branches = sampled(chain, half, stray)
-    fans = _fans(chain, closed, branches, half, round_ends, stray)
-    grid = _GRID * tolerance
-    corners = np.rint(np.concatenate([_strips(b) for b in branches]) / grid) * grid
-    strips = shapely.make_valid(shapely.polygons(corners))
-    filled = [shapely.Polygon(np.rint(np.vstack([f.centre[:1], f.points]) / grid) * grid) for f in fans]
-    largest = _united([*strips, *filled], chain, closed, half, stray, grid)
-    holes = _holes(largest, tolerance**2)
-    everything = [*branches, *fans]
-    marks = _marks(everything, grid)
-    rings = []
-    for loop in (largest.exterior, *holes):
-        runs = _runs(np.asarray(loop.coords)[:-1, :2], marks, everything, grid)
-        rings.append(_fitted(runs, chain, everything, tolerance))
-    return rings
-
-
-def _holes(polygon: Any, least: float) -> list[Any]:
-    """Return the holes of a polygon but for slivers: rounding, nothing a person could find."""
-    import shapely
-
-    return [hole for hole in polygon.interiors if shapely.Polygon(hole).area > least]
-
-
-def _strips(branch: Branch) -> Array:
-    """Return the quadrilaterals ``(m, 5, 2)`` between neighbouring normals on one side."""
-    c, e = branch.centre, branch.points
-    return np.stack([c[:-1], c[1:], e[1:], e[:-1], c[:-1]], axis=1)
-
-
-def _fans(
-    chain: Chain, closed: bool, branches: list[Branch], half: float, round_ends: bool, stray: float
-) -> list[Branch]:
-    """Return the arcs that fill the outer sides of corners and round the ends, rim points met to the last bit."""
-    rights = [b for b in branches if b.side == RIGHT]
-    lefts = [b for b in branches if b.side == LEFT]
-    jobs: list[tuple[int, Array, Array, Array, float]] = []  # side, centre, first and last point, turn
-    after = list(range(1, len(rights))) + ([0] if closed else [])
-    for k in after:
-        turn = float(chain.corners[int(rights[k].place[0])])
-        side, stretch = (LEFT, lefts) if turn > 0 else (RIGHT, rights)
-        if turn != 0:
-            jobs.append((side, stretch[k].centre[0], stretch[k - 1].points[-1], stretch[k].points[0], turn))
-    if round_ends and not closed:
-        jobs.append((END, rights[-1].centre[-1], rights[-1].points[-1], lefts[-1].points[-1], -np.pi))
-        jobs.append((END, rights[0].centre[0], lefts[0].points[0], rights[0].points[0], -np.pi))
-    step = np.sqrt(8 * stray / half)
-    fans = []
-    for side, centre, begin, finish, turn in jobs:
-        first = float(np.arctan2(*(begin - centre)[::-1]))
-        angle = first + turn * np.linspace(0, 1, max(int(np.ceil(abs(turn) / step)), 1) + 1)
-        rim = centre + half * np.stack([np.cos(angle), np.sin(angle)], axis=1)
-        rim[0], rim[-1] = begin, finish
-        fans.append(Branch(side, half, angle, rim, np.tile(centre, (len(angle), 1)), is_arc=True))
-    return fans
-
-
-def _marks(branches: list[Branch], grid: float) -> Marks:
-    """Map each polygon corner, as its place on the grid, to the branches it lies on and its number along each."""
-    marks: Marks = defaultdict(list)
-    for k, branch in enumerate(branches):
-        for i, place in enumerate(_grid_places(branch.points, grid)):
-            marks[place].append((k, i))
-    return marks
-
-
-def _grid_places(points: Array, grid: float) -> list[tuple[int, ...]]:
-    return [tuple(place) for place in np.rint(points / grid).astype(np.int64).tolist()]
-
-
-def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: float, grid: float) -> Any:
-    """Return the union of strips and fans, checked against the buffer of the centreline.
-
-    Where thousands of normals meet in nearly one point a union in floating point can lose parts. The buffer is made
-    another way; if the areas differ by more than both may stray, the union is made again on the grid, which cannot
-    fail so, and is several times slower.
+    Attributes
+    ----------
+    rails
+        What they are stretches of.
+    begin, finish
+        ``(k,)`` where each stretch runs: number of the step and share of it, ``begin < finish``.
+    kind, side
+        ``(k,)`` as of the rails.
+    rings
+        Numbers of the stretches of each closed ring, in order.
     """
-    import shapely
 
-    centre = bezier.flatten(chain.controls, stray)
-    # The buffer of a closed line can lose what lies round its middle; the buffers of its halves do not.
-    cut = len(centre) // 2 if closed else 0
-    lines = [line for line in (centre[: cut + 1], centre[cut:]) if len(line) > 1]
-    around = shapely.union_all(
-        shapely.buffer([shapely.LineString(line) for line in lines], half, quad_segs=64)
-    )
-    ends = [shapely.Point(p).buffer(half, quad_segs=64) for p in (() if closed else (centre[0], centre[-1]))]
-    allowed = 4 * stray * around.length + 0.002 * half * half
-    for size in (None, grid):
-        united = shapely.union_all(shapes, grid_size=size)
-        whole = max(shapely.get_parts(united), key=lambda part: part.area)
-        rounded = shapely.union_all([whole, *ends])
-        found, wanted = (len(_holes(shape, stray * half)) for shape in (rounded, around))
-        if abs(rounded.area - around.area) <= allowed and found == wanted:
-            return whole
-    msg = f"the band of half width {half:g} mm cannot be trimmed; the curve is too intricate for its width"
-    raise CurveError(msg)
+    rails: Rails
+    begin: Array
+    finish: Array
+    kind: IntArray
+    side: IntArray
+    rings: tuple[tuple[int, ...], ...]
 
 
-def _runs(loop: Array, marks: Marks, branches: list[Branch], grid: float) -> list[_Run]:
-    """Read a closed polygon as runs along branches, with straight edges between."""
-    found = [marks.get(place, []) for place in _grid_places(loop, grid)]
-    steps = [
-        _step(found[i], found[(i + 1) % len(loop)], loop[[i, (i + 1) % len(loop)]], branches, grid)
-        for i in range(len(loop))
-    ]
-    runs: list[_Run] = []
-    for step in steps:
-        if runs and _continues(runs[-1], step):
-            runs[-1] = _Run(step.branch, runs[-1].begin, step.finish, (runs[-1].points[0], step.points[1]))
-        else:
-            runs.append(step)
-    if len(runs) > 1 and _continues(runs[-1], runs[0]):
-        last = runs.pop()
-        runs[0] = _Run(last.branch, last.begin, runs[0].finish, (last.points[0], runs[0].points[1]))
-    return runs
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stretches:
+    """Rails cut at crossings and where they change: positions, and numbers that say what joins what (-1: nothing)."""
+
+    begin: Array
+    finish: Array
+    from_link: IntArray
+    to_link: IntArray
 
 
-def _continues(run: _Run, step: _Run) -> bool:
-    if run.branch < 0 or run.branch != step.branch or run.finish != step.begin:
-        return False
-    return (run.finish - run.begin) * (step.finish - step.begin) > 0
+def find_edge(nodes: Nodes, closed: bool, half: float, ends: int, tolerance: float) -> Edge | None:
+    """Return the edge of a band with ``ends`` ARC or LINE, or None where its rails do not settle it.
+
+    With straight ends, a band that comes upon its own end is more than its rails say: what lies beyond the end is as
+    near to the centreline, but not within the band.
+    """
+    rails = build_rails(nodes, closed, half, ends, _SLACK * tolerance)
+    if not len(rails.a):
+        return None
+    one, other = rail_crossings(rails, _CROSSING * tolerance)
+    line = rails.kind == LINE
+    if line.any() and (line[one.astype(np.intp)] | line[other.astype(np.intp)]).any():
+        return None
+    stretches = _stretches(rails, one, other)
+    kept = _on_the_edge(rails, stretches, tolerance)
+    if kept is None:
+        return None
+    rings = _joined(stretches, kept)
+    if rings is None:
+        return None
+    step = stretches.begin.astype(np.intp)
+    return Edge(rails, stretches.begin, stretches.finish, rails.kind[step], rails.side[step], rings)
 
 
-def _step(
-    here: list[tuple[int, int]],
-    there: list[tuple[int, int]],
-    edge: Array,
-    branches: list[Branch],
-    grid: float,
-) -> _Run:
-    """Recognise one polygon edge: along a branch, part of a branch's edge up to a crossing, or plain straight."""
-    p, q = edge
-    points = ((float(p[0]), float(p[1])), (float(q[0]), float(q[1])))
-    for branch, i in here:
-        for other, j in there:
-            if branch == other and abs(i - j) == 1:
-                place = branches[branch].place
-                return _Run(branch, float(place[i]), float(place[j]), points)
-    if here and not there:
-        for branch, i in here:
-            at = _partway(branches[branch], i, q, grid)
-            if at is not None:
-                return _Run(branch, float(branches[branch].place[i]), at, points)
-    if there and not here:
-        for branch, j in there:
-            at = _partway(branches[branch], j, p, grid)
-            if at is not None:
-                return _Run(branch, at, float(branches[branch].place[j]), points)
-    return _between(p, q, branches, grid) or _Run(-1, 0.0, 0.0, points)
-
-
-def _between(p: Array, q: Array, branches: list[Branch], grid: float) -> _Run | None:
-    """Recognise a polygon edge that is part of one long edge of a branch: both its ends are crossings."""
-    for k, branch in enumerate(branches):
-        edge = np.diff(branch.points, axis=0)
-        size = np.maximum(np.hypot(*edge.T), grid)
-        reach = np.stack([p, q])[:, None] - branch.points[:-1]
-        share = (reach * edge).sum(axis=2) / size**2
-        aside = np.abs(edge[:, 0] * reach[..., 1] - edge[:, 1] * reach[..., 0]) / size
-        beyond = np.maximum(-share, share - 1) * size
-        on = ((aside <= 2 * grid) & (beyond <= 2 * grid)).all(axis=0)
-        if on.any():
-            i = int(np.argmax(np.where(on, size, 0)))
-            place = branch.place[i] + np.clip(share[:, i], 0, 1) * (branch.place[i + 1] - branch.place[i])
-            return _Run(k, float(place[0]), float(place[1]), ((p[0], p[1]), (q[0], q[1])))
-    return None
-
-
-def _partway(branch: Branch, i: int, point: Array, grid: float) -> float | None:
-    """Return the place of a point on one of the two edges of a branch that meet at its ``i``-th point, or None."""
-    for j in (i - 1, i + 1):
-        if not 0 <= j < len(branch.points):
-            continue
-        edge = branch.points[j] - branch.points[i]
-        reach = point - branch.points[i]
-        size = float(edge @ edge)
-        share = float(edge @ reach) / size if size > 0 else -1.0
-        aside = abs(float(edge[0] * reach[1] - edge[1] * reach[0]))
-        if 0 < share < 1 and aside <= 2 * grid * np.sqrt(size):
-            return float(branch.place[i] + share * (branch.place[j] - branch.place[i]))
-    return None
-
-
-def _fitted(runs: list[_Run], chain: Chain, branches: list[Branch], tolerance: float) -> Ring:
-    """Fit every run to its exact curve and join them up."""
-    runs = [_settled(run, branches, chain) for run in runs]
-    parts: list[Array] = [np.empty((0, 4, 2))] * len(runs)
-    jobs: list[tuple[int, int, float, float, float]] = []  # run, piece, t0, t1, distance
-    for k, run in enumerate(runs):
-        if run.branch < 0:
-            parts[k] = bezier.from_lines(np.array(run.points))
-        elif branches[run.branch].is_arc:
-            arc = branches[run.branch]
-            parts[k] = _circle_arc(arc.centre[0], arc.distance, run.begin, run.finish)
-        else:
-            jobs.extend(
-                (k, *piece, branches[run.branch].distance) for piece in _pieces(run, len(chain.controls))
-            )
-    if jobs:
-        table = np.array(jobs)
-        rows = table[:, 1].astype(np.intp)
-        fits, owner = fit_offsets(
-            chain.controls[rows], table[:, 2], table[:, 3], table[:, 4], tolerance * FIT_SHARE
+def _stretches(rails: Rails, one: Array, other: Array) -> _Stretches:
+    """Cut the rails at their crossings, where they break off, and where one kind passes into another."""
+    m = len(rails.a)
+    every = np.arange(m)
+    same = (rails.follows[:-1] == every[1:]) & (rails.kind[:-1] == rails.kind[1:])
+    same &= (rails.side[:-1] == rails.side[1:]) & (rails.origin[:-1] == rails.origin[1:])
+    start = np.append(True, ~same)
+    group = np.cumsum(start) - 1
+    first = np.flatnonzero(start)
+    last = np.append(first[1:], m) - 1
+    preceded = np.zeros(m, dtype=bool)
+    preceded[rails.follows[rails.follows >= 0]] = True
+    # Links: the number of a step stands for the place where it begins; crossings are numbered on from there.
+    crossing = m + np.arange(len(one))
+    at = np.concatenate([one, other])
+    cut_group = group[np.minimum(at.astype(np.intp), m - 1)]
+    begin = np.concatenate([first.astype(np.float64), at])
+    from_link = np.concatenate([np.where(preceded[first], first, -1), crossing, crossing])
+    order = np.lexsort(
+        (
+            np.concatenate([np.zeros(len(first)), np.ones(len(at))]),
+            begin,
+            np.concatenate([group[first], cut_group]),
         )
-        whose = table[owner, 0].astype(np.intp)
-        for k in np.unique(whose):
-            cubics = fits[whose == k]
-            parts[k] = cubics if runs[k].finish > runs[k].begin else cubics[::-1, ::-1]
-    sides = [STRAIGHT if run.branch < 0 else branches[run.branch].side for run in runs]
-    # What is shorter than the polygons are exact is noise of a crossing, and would only make a kink.
-    sizes = [float(np.hypot(*np.diff(part, axis=1).transpose(2, 0, 1)).sum()) for part in parts]
-    kept = [k for k, size in enumerate(sizes) if size > _POLYGON_SHARE * tolerance / 2]
-    side = np.repeat([sides[k] for k in kept], [len(parts[k]) for k in kept])
-    return Ring(met(np.concatenate([parts[k] for k in kept]), ring=True), side)
-
-
-def _settled(run: _Run, branches: list[Branch], chain: Chain) -> _Run:
-    """Return the run with its places moved from the polygon to the exact curve."""
-    branch = branches[run.branch]
-    if run.branch < 0 or branch.is_arc:
-        return run
-    begin, finish = (
-        _level_with(np.array(point), at, branch, chain)
-        for point, at in zip(run.points, (run.begin, run.finish), strict=True)
     )
-    return replace(run, begin=begin, finish=finish)
+    begin, from_link = begin[order], from_link[order]
+    owner = np.concatenate([group[first], cut_group])[order]
+    ends = np.append(owner[1:] != owner[:-1], True)
+    finish = np.where(ends, last[owner] + 1.0, np.append(begin[1:], 0))
+    to_link = np.where(ends, rails.follows[last[owner]], np.append(from_link[1:], -1))
+    return _Stretches(begin, finish, from_link, to_link)
 
 
-def _level_with(point: Array, at: float, branch: Branch, chain: Chain) -> float:
-    """Return where a parallel curve comes level with a crossing found on its polygon, at about the place ``at``.
+def _on_the_edge(rails: Rails, stretches: _Stretches, tolerance: float) -> BoolArray | None:
+    """Return which stretches no place of which is nearer to the centreline than half the width."""
+    import shapely
 
-    Places run unevenly along a chord, so the bracket is narrowed on the curve itself.
-    """
-    k = int(np.searchsorted(branch.place, at))
-    if k in (0, len(branch.place)) or branch.place[k] == at:
-        return at
-    begin, finish = float(branch.place[k - 1]), float(branch.place[k])
-    chord, piece = branch.points[k] - branch.points[k - 1], int((begin + finish) / 2)
-    for _ in range(6):
-        place = np.linspace(begin, finish, 33)
-        rows = np.repeat(chain.controls[piece : piece + 1], len(place), axis=0)
-        curve = offset_points(rows, place - piece, np.full(len(place), branch.distance))
-        before = int(((curve - point) @ chord < 0).sum())
-        last = min(max(before, 1), len(place) - 1)
-        begin, finish = float(place[last - 1]), float(place[last])
-    return (begin + finish) / 2
-
-
-def _circle_arc(centre: Array, radius: float, begin: float, finish: float) -> Array:
-    """Return cubics along a circle between two angles; at 30 degrees a piece they stray 3.7e-7 of the radius."""
-    count = max(int(np.ceil(abs(finish - begin) / (np.pi / 6) - 1e-9)), 1)
-    angle = np.linspace(begin, finish, count + 1)
-    rim = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    along = np.stack([-rim[:, 1], rim[:, 0]], axis=1) * (4 / 3 * np.tan((finish - begin) / count / 4))
-    unit = np.stack([rim[:-1], rim[:-1] + along[:-1], rim[1:] - along[1:], rim[1:]], axis=1)
-    return centre + radius * unit
+    begin, finish = stretches.begin, stretches.finish
+    number = np.arange(len(begin))
+    tried = (begin[:, None] + (finish - begin)[:, None] * _TRIED).ravel()
+    middles = np.arange(len(rails.a)) + 0.5
+    owner = np.concatenate(
+        [np.repeat(number, len(_TRIED)), np.searchsorted(begin, middles, side="right") - 1]
+    )
+    position = np.concatenate([tried, middles])
+    step = np.minimum(position.astype(np.intp), len(rails.a) - 1)
+    points = rails.at(step, position - step)[0]
+    line = shapely.LineString(bezier.flatten(rails.nodes.chain.controls, _FLAT * tolerance))
+    shapely.prepare(line)
+    places = shapely.points(points.real, points.imag)
+    within = shapely.dwithin(line, places, rails.half - _WITHIN * tolerance) & (rails.kind[step] != LINE)
+    if (rails.kind == LINE).any() and _beyond_an_end(rails, points[within]):
+        return None
+    kept = np.ones(len(begin), dtype=bool)
+    kept[owner[within]] = False
+    return kept
 
 
-def _pieces(run: _Run, count: int) -> list[tuple[int, float, float]]:
-    """Cut a run along the centreline at the joints between its pieces: piece, t0, t1, always forward."""
-    low, high = sorted((run.begin, run.finish))
-    first, last = min(int(low), count - 1), min(int(np.ceil(high)) - 1, count - 1)
-    cut = [(k, max(low - k, 0.0), min(high - k, 1.0)) for k in range(first, last + 1)]
-    return [(k, t0, t1) for k, t0, t1 in cut if t1 > t0]
+def _beyond_an_end(rails: Rails, points: NDArray[np.complex128]) -> bool:
+    """Whether any point lies beyond a straight end and as near to it as half the width."""
+    p = bezier.as_complex(rails.nodes.chain.controls)
+    for end, heading in ((p[-1, 3], rails.nodes.heading[-1]), (p[0, 0], rails.nodes.heading[0] + np.pi)):
+        reach = points - end
+        if ((np.abs(reach) < rails.half) & ((reach * np.exp(-1j * heading)).real > 0)).any():
+            return True
+    return False
+
+
+def _joined(stretches: _Stretches, kept: BoolArray) -> tuple[tuple[int, ...], ...] | None:
+    """Return the rings that stretches on the edge join up to, or None where they do not."""
+    number = np.flatnonzero(kept)
+    begins = dict(zip(stretches.from_link[number].tolist(), number.tolist(), strict=True))
+    if -1 in begins or len(begins) < len(number):
+        return None
+    rings = []
+    while begins:
+        link, first = begins.popitem()
+        ring, at = [first], int(stretches.to_link[first])
+        while at != link:
+            after = begins.pop(at, None)
+            if after is None:
+                return None
+            ring.append(after)
+            at = int(stretches.to_link[after])
+        rings.append(tuple(ring))
+    return tuple(rings)

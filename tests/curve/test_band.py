@@ -372,6 +372,13 @@ def test_a_distance_that_is_none(distance: float) -> None:
         GENTLE["arc"].parallel(distance)
 
 
-def test_more_steps_than_can_be_held_are_refused() -> None:
+def test_coordinates_too_large_for_the_tolerance_are_refused() -> None:
+    with pytest.raises(
+        bd.CurveError, match=r"as far out as 2.04e\+09 mm needs a tolerance of 0.00204 mm or more"
+    ):
+        circle_arc(2e9, 300, pieces=8).band(5, ends="round", tolerance=1e-6)
+
+
+def test_more_points_than_can_be_held_are_refused() -> None:
     with pytest.raises(bd.CurveError, match="ask for a larger tolerance"):
-        circle_arc(20_000, 300, pieces=8).band(5, ends="round", tolerance=1e-6)
+        circle_arc(2e9, 300, pieces=8).flattened(1e-6)

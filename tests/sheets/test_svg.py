@@ -282,7 +282,7 @@ def test_templates_are_mirrored_at_true_size(name: str) -> None:
 
 def _polygon(d: str) -> shapely.Polygon:
     rings = parse_path(d).continuous_subpaths()
-    t = np.linspace(0, 1, 17)[:-1]
+    t = np.linspace(0, 1, 97)[:-1]
     points = [np.array([p for segment in ring for p in segment.poly()(t)]) for ring in rings]
     outer, *holes = sorted((np.column_stack([p.real, p.imag]) for p in points), key=lambda xy: -np.ptp(xy))
     return shapely.Polygon(outer, holes)

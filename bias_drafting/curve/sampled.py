@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bias_drafting.curve import arc_length, bends, bezier, measure
-from bias_drafting.curve.offset_fit import offset_points
+from bias_drafting.curve.fitting import offset_points
+from bias_drafting.curve.rings import LEFT, RIGHT
 from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
@@ -20,9 +21,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     IntArray = NDArray[np.intp]
 
-__all__ = ["END", "FIT_SHARE", "LEFT", "RIGHT", "STRAIGHT", "Branch", "Ring", "met", "sampled", "signed_area"]
-
-RIGHT, LEFT, END, STRAIGHT = 0, 1, 2, 3
+__all__ = ["FIT_SHARE", "Branch", "sampled"]
 
 # Of the tolerance, fits may use this share; polygons and the closing of gaps use the rest.
 FIT_SHARE = 0.6
@@ -31,14 +30,6 @@ _KINK_SHARE = 0.1
 # Never more samples than this on one curve: bounded work. Beyond, the curve is refused rather than drawn worse
 # than promised.
 _MOST_SAMPLES = 400_000
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Ring:
-    """One closed boundary: cubics ``(n, 4, 2)``, and for each which side of the centreline it runs along."""
-
-    controls: Array
-    side: IntArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,27 +125,3 @@ def _steps(chain: Chain, half: float, stray: float) -> tuple[IntArray, Array]:
     pieces, starts = (np.concatenate(parts) for parts in zip(*done, strict=True))
     order = np.lexsort((starts, pieces))
     return pieces[order], starts[order]
-
-
-def met(cubics: Array, ring: bool) -> Array:
-    """Close the hair-wide gaps that rounding and tiny kinks leave between neighbouring fits.
-
-    Handles move with the ends, so that a fit hardly longer than the gap beside it does not make a loop.
-    """
-    result = cubics.copy()
-    gap = np.roll(cubics[:, 0], -1, axis=0) - cubics[:, 3]
-    if not ring:
-        gap[-1] = 0
-    at_end, at_start = gap / 2, -np.roll(gap, 1, axis=0) / 2
-    for k in range(4):
-        result[:, k] += (at_start * (3 - k) + at_end * k) / 3
-    result[:, 0] = np.where(at_start == 0, result[:, 0], np.roll(result[:, 3], 1, axis=0))
-    return result
-
-
-def signed_area(controls: Array) -> float:
-    """Return the area within a closed chain, exactly (Green's theorem); positive if it runs clockwise on the page."""
-    p = controls - controls[0, 0]
-    # The integral of (x dy - y dx) / 2 over a cubic is a bilinear form in its control points.
-    form = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20
-    return float(np.einsum("nj,jk,nk->", p[..., 0], form, p[..., 1]))

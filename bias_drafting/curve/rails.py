@@ -1,0 +1,209 @@
+"""The rails of a band: all that can be part of its edge, step by step round it.
+
+A band's edge is made of its two parallel curves where they run forward (where the centreline bends tighter than the
+distance its parallel curve runs backward, and lies within the band), arcs round the outer sides of corners, and the
+ends. They are put down here as one sequence of small steps round the band, each of which bends one way only. Which
+parts of them are the edge is found in :mod:`bias_drafting.curve.trim`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
+
+from bias_drafting.curve import bezier, curvature, measure
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from bias_drafting.curve.nodes import Nodes
+
+    Array = NDArray[np.float64]
+    ComplexArray = NDArray[np.complex128]
+    IntArray = NDArray[np.intp]
+
+__all__ = ["ALONG", "ARC", "LINE", "Rails", "build_rails"]
+
+# What a step is: part of a parallel curve, of an arc round a corner or an end, or of a straight end.
+ALONG, ARC, LINE = 0, 1, 2
+
+# Arcs are put down in steps of this many radians at most.
+_ARC_STEP: Final = 0.2
+# Halvings to find where a parallel curve turns back: what lies near it is trimmed in any case.
+_HALVINGS: Final = 30
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rails:
+    """Steps round a band, in order: the right side forward, the end, the left side back, the start.
+
+    Attributes
+    ----------
+    nodes
+        The centreline.
+    half
+        Half the band's width in mm.
+    kind, side
+        ``(m,)`` ALONG, ARC or LINE; and 1 on the right of the centreline, -1 on its left, 0 at an end.
+    piece, a, b
+        ``(m,)`` for ALONG the piece and the parameters from and to; for ARC the angles in radians; for LINE 0 and 1.
+    origin, span
+        ``(m,)`` complex: for ARC the centre, for LINE its start and its whole run.
+    follows
+        ``(m,)`` number of the step that begins where each step ends; -1 where the rail breaks off.
+    turn
+        ``(m,)`` radians by which each step turns.
+    """
+
+    nodes: Nodes
+    half: float
+    kind: IntArray
+    side: IntArray
+    piece: IntArray
+    a: Array
+    b: Array
+    origin: ComplexArray
+    span: ComplexArray
+    follows: IntArray
+    turn: Array
+
+    def at(self, step: IntArray, share: Array) -> tuple[ComplexArray, ComplexArray]:
+        """Return points and unit directions of travel at shares 0 to 1 of given steps, as complex numbers."""
+        kind, value = self.kind[step], self.a[step] + (self.b - self.a)[step] * share
+        points, heading = np.empty((2, len(step)), dtype=np.complex128)
+        on = kind == ALONG
+        controls, side = self.nodes.chain.controls[self.piece[step[on]]], self.side[step[on]]
+        travel = measure.directions(controls, value[on])
+        xy = bezier.evaluate(controls, value[on])
+        points[on] = xy[:, 0] + 1j * xy[:, 1] + 1j * travel * (side * self.half)
+        heading[on] = travel * side
+        on = kind == ARC
+        rim = np.exp(1j * value[on])
+        points[on] = self.origin[step[on]] + self.half * rim
+        heading[on] = 1j * rim * np.sign(self.b - self.a)[step[on]]
+        on = kind == LINE
+        points[on] = self.origin[step[on]] + value[on] * self.span[step[on]]
+        heading[on] = self.span[step[on]] / (2 * self.half)
+        return points, heading
+
+
+class _Steps(NamedTuple):
+    """Columns of steps as they are put down; see :class:`Rails`."""
+
+    kind: IntArray
+    side: IntArray
+    piece: IntArray
+    a: Array
+    b: Array
+    origin: ComplexArray
+    span: ComplexArray
+    turn: Array
+
+
+def _columns(columns: Iterable[Any]) -> _Steps:
+    return _Steps(*columns)
+
+
+def build_rails(nodes: Nodes, closed: bool, half: float, ends: int, slack: float) -> Rails:
+    """Put down the rails of the band of half width ``half`` round a chain.
+
+    ``ends`` of an open chain are ARC or LINE. Gaps of up to ``slack`` mm do not break a rail off.
+    """
+    right, left = (_one_side(nodes, closed, half, side, slack) for side in (1, -1))
+    left = _columns(column[::-1] for column in left)
+    left = left._replace(a=left.b, b=left.a, turn=-left.turn)
+    rings = (
+        [[right], [left]]
+        if closed
+        else [[right, _end(nodes, half, ends, True), left, _end(nodes, half, ends, False)]]
+    )
+    steps = _Steps(
+        *(np.concatenate(columns) for columns in zip(*(part for ring in rings for part in ring), strict=True))
+    )
+    follows = np.arange(1, len(steps.kind) + 1)
+    edge = 0
+    for ring in rings:
+        size = sum(len(part.kind) for part in ring)
+        if size:
+            follows[edge + size - 1] = edge
+        edge += size
+    rails = Rails(nodes, half, *steps[:-1], follows, np.abs(steps.turn))
+    every = np.arange(len(follows))
+    gap = np.abs(rails.at(every, np.ones(len(every)))[0] - rails.at(follows, np.zeros(len(every)))[0])
+    return replace(rails, follows=np.where(gap <= slack, follows, -1))
+
+
+def _one_side(nodes: Nodes, closed: bool, half: float, side: int, slack: float) -> _Steps:
+    """Return the steps of one side in the direction of the centreline: forward parts, and arcs at outer corners."""
+    piece, t0, t1, turn = _forward(nodes, side * half)
+    zero = np.zeros(len(piece), dtype=np.complex128)
+    along = _Steps(np.full(len(piece), ALONG), np.full(len(piece), side), piece, t0, t1, zero, zero, turn)
+    arcs = _corner_arcs(nodes, closed, half, side, slack)
+    steps = _columns(map(np.concatenate, zip(along, arcs, strict=True)))
+    # An arc before piece k comes before all of piece k; its own steps are in order already.
+    place = np.where(steps.kind == ALONG, steps.piece + steps.a, steps.piece)
+    order = np.lexsort((steps.kind == ALONG, place))
+    return _columns(column[order] for column in steps)
+
+
+def _forward(nodes: Nodes, distance: float) -> tuple[IntArray, Array, Array, Array]:
+    """Return the steps between nodes on which the parallel curve at ``distance`` runs forward."""
+    with np.errstate(invalid="ignore"):
+        pace = 1 - distance * nodes.bend
+    ahead = pace > 0
+    step = np.flatnonzero((nodes.piece[1:] == nodes.piece[:-1]) & (ahead[1:] | ahead[:-1]))
+    piece, t0, t1 = nodes.piece[step], nodes.t[step].copy(), nodes.t[step + 1].copy()
+    turn = nodes.heading[step + 1] - nodes.heading[step]
+    stops, starts = ~ahead[step + 1], ~ahead[step]
+    mixed = np.flatnonzero(stops | starts)
+    if mixed.size:
+        u, v = nodes.chain.u, nodes.chain.v
+        good, bad = np.where(stops, t0, t1)[mixed], np.where(stops, t1, t0)[mixed]
+        for _ in range(_HALVINGS):
+            middle = (good + bad) / 2
+            bend = curvature.by_factors(nodes.chain.controls, u, v, piece[mixed], middle)
+            on = 1 - distance * bend > 0
+            good, bad = np.where(on, middle, good), np.where(on, bad, middle)
+        t1[mixed] = np.where(stops[mixed], good, t1[mixed])
+        t0[mixed] = np.where(starts[mixed], good, t0[mixed])
+    return piece, t0, t1, turn
+
+
+def _corner_arcs(nodes: Nodes, closed: bool, half: float, side: int, slack: float) -> _Steps:
+    """Return the steps of the arcs round the corners whose outer side this is."""
+    chain = nodes.chain
+    corners = chain.corners[:-1].copy()
+    if not closed:
+        corners[0] = 0
+    piece = np.flatnonzero(corners * side * half < -slack)
+    turn = corners[piece]
+    count = np.ceil(np.abs(turn) / _ARC_STEP).astype(np.intp)
+    start = chain.heading[piece, 0] - turn + side * np.pi / 2  # from the normal of the piece before
+    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    step, start = np.repeat(turn / count, count), np.repeat(start, count)
+    piece = np.repeat(piece, count)
+    centre = bezier.as_complex(chain.controls)[piece, 0]
+    a = start + number * step
+    return _Steps(np.full(len(a), ARC), np.full(len(a), side), piece, a, a + step, centre, 0 * centre, step)
+
+
+def _end(nodes: Nodes, half: float, ends: int, last: bool) -> _Steps:
+    """Return the steps across the last end of an open chain, from its right to its left, or back across the first."""
+    leaving, arriving = bezier.end_directions(nodes.chain.controls[[0, -1]])
+    p = bezier.as_complex(nodes.chain.controls)
+    point, travel = (p[-1, 3], arriving[1]) if last else (p[0, 0], -leaving[0])
+    angle = float(np.angle(1j * travel))
+    count = 1 if ends == LINE else int(np.ceil(np.pi / _ARC_STEP))
+    side, piece = np.zeros(count, dtype=np.intp), np.zeros(count, dtype=np.intp)
+    if ends == LINE:
+        rim = half * 1j * travel
+        one = np.ones(1)
+        return _Steps(side + LINE, side, piece, 0 * one, one, one * (point + rim), one * (-2 * rim), 0 * one)
+    a = angle - np.pi * np.arange(count) / count
+    step, centre = np.full(count, -np.pi / count), np.full(count, point)
+    return _Steps(side + ARC, side, piece, a, a + step, centre, 0 * centre, step)
