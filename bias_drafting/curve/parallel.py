@@ -14,7 +14,7 @@ import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.fitting import fit_stretches
-from bias_drafting.curve.rails import ALONG, ARC, LINE
+from bias_drafting.curve.rails import ALONG, ARC
 from bias_drafting.curve.rings import END, LEFT, RIGHT, STRAIGHT, Ring, circle_arcs, met, signed_area
 from bias_drafting.curve.trim import find_edge
 from bias_drafting.curve.united import united_rings
@@ -78,9 +78,10 @@ def _rings(
 
     With ``only`` one side wanted, what runs along the other is put down straight: it is left out in the end.
     """
-    edge = find_edge(nodes, closed, half, ARC if round_ends else LINE, tolerance)
-    if edge is not None:
-        rings = _fitted(edge, tolerance, only)
+    edge = find_edge(nodes, closed, half, tolerance)
+    # What a square end leaves uncovered, another part of the band may cover: then more than the rails is needed.
+    if edge is not None and (round_ends or closed or edge.ends_are_whole):
+        rings = _fitted(edge, round_ends, tolerance, only)
         if only is not None:
             return rings
     else:
@@ -96,15 +97,17 @@ def _reversed(ring: Ring) -> Ring:
     return Ring(ring.controls[::-1, ::-1], ring.side[::-1])
 
 
-def _fitted(edge: Edge, tolerance: float, only: int | None) -> list[Ring]:
+def _fitted(edge: Edge, round_ends: bool, tolerance: float, only: int | None) -> list[Ring]:
     """Fit every stretch of an edge to its exact curve, and join up the rings."""
     code = np.where(edge.side > 0, RIGHT, np.where(edge.side < 0, LEFT, END))
-    code[edge.kind == LINE] = STRAIGHT
+    if not round_ends:
+        code[code == END] = STRAIGHT
     used = np.array([k for ring in edge.rings for k in ring])
     on_edge = np.zeros(len(code), dtype=bool)
     on_edge[used] = True
     wanted = on_edge if only is None else on_edge & (code == only)
-    cubics, owner, number = _drawn(edge, wanted, on_edge & (~wanted | (edge.kind == LINE)), tolerance)
+    straight = on_edge & (~wanted | (code == STRAIGHT))
+    cubics, owner, number = _drawn(edge, wanted & ~straight, straight, tolerance)
     # Where each stretch comes in the order of the rings.
     rank = np.zeros(len(code), dtype=np.intp)
     rank[used] = np.arange(len(used))
@@ -116,7 +119,22 @@ def _fitted(edge: Edge, tolerance: float, only: int | None) -> list[Ring]:
     last = np.cumsum([len(ring) for ring in edge.rings])
     whose = np.searchsorted(last, rank[owner], side="right")
     parts = [whose == k for k in range(len(edge.rings))]
-    return [Ring(met(cubics[part], ring=True), code[owner[part]]) for part in parts if part.any()]
+    return [
+        Ring(met(_laid_between(cubics[part], straight[owner[part]]), ring=True), code[owner[part]])
+        for part in parts
+        if part.any()
+    ]
+
+
+def _laid_between(cubics: Array, straight: BoolArray) -> Array:
+    """Return a ring with its straight lines laid from what is before them to what is after them, to the last bit."""
+    result = cubics.copy()
+    lone = straight & ~np.roll(straight, 1) & ~np.roll(straight, -1)
+    ends = np.stack([np.roll(cubics[:, 3], 1, axis=0)[lone], np.roll(cubics[:, 0], -1, axis=0)[lone]], axis=1)
+    for k in range(4):
+        result[lone, k] = ends[:, 0] + (ends[:, 1] - ends[:, 0]) * (k / 3)
+    result[lone, 3] = ends[:, 1]
+    return result
 
 
 def _drawn(

@@ -27,10 +27,10 @@ if TYPE_CHECKING:
     ComplexArray = NDArray[np.complex128]
     IntArray = NDArray[np.intp]
 
-__all__ = ["ALONG", "ARC", "LINE", "Rails", "build_rails"]
+__all__ = ["ALONG", "ARC", "Rails", "build_rails"]
 
-# What a step is: part of a parallel curve, of an arc round a corner or an end, or of a straight end.
-ALONG, ARC, LINE = 0, 1, 2
+# What a step is: part of a parallel curve, or of an arc round a corner or an end.
+ALONG, ARC = 0, 1
 
 # Arcs are put down in steps of this many radians at most.
 _ARC_STEP: Final = 0.2
@@ -49,11 +49,11 @@ class Rails:
     half
         Half the band's width in mm.
     kind, side
-        ``(m,)`` ALONG, ARC or LINE; and 1 on the right of the centreline, -1 on its left, 0 at an end.
+        ``(m,)`` ALONG or ARC; and 1 on the right of the centreline, -1 on its left, 0 at an end.
     piece, a, b
-        ``(m,)`` for ALONG the piece and the parameters from and to; for ARC the angles in radians; for LINE 0 and 1.
-    origin, span
-        ``(m,)`` complex: for ARC the centre, for LINE its start and its whole run.
+        ``(m,)`` for ALONG the piece and the parameters from and to; for ARC the angles in radians.
+    origin
+        ``(m,)`` complex: for ARC the centre.
     follows
         ``(m,)`` number of the step that begins where each step ends; -1 where the rail breaks off.
     turn
@@ -68,7 +68,6 @@ class Rails:
     a: Array
     b: Array
     origin: ComplexArray
-    span: ComplexArray
     follows: IntArray
     turn: Array
 
@@ -86,9 +85,6 @@ class Rails:
         rim = np.exp(1j * value[on])
         points[on] = self.origin[step[on]] + self.half * rim
         heading[on] = 1j * rim * np.sign(self.b - self.a)[step[on]]
-        on = kind == LINE
-        points[on] = self.origin[step[on]] + value[on] * self.span[step[on]]
-        heading[on] = self.span[step[on]] / (2 * self.half)
         return points, heading
 
 
@@ -101,7 +97,6 @@ class _Steps(NamedTuple):
     a: Array
     b: Array
     origin: ComplexArray
-    span: ComplexArray
     turn: Array
 
 
@@ -109,19 +104,15 @@ def _columns(columns: Iterable[Any]) -> _Steps:
     return _Steps(*columns)
 
 
-def build_rails(nodes: Nodes, closed: bool, half: float, ends: int, slack: float) -> Rails:
-    """Put down the rails of the band of half width ``half`` round a chain.
+def build_rails(nodes: Nodes, closed: bool, half: float, slack: float) -> Rails:
+    """Put down the rails of the band of half width ``half`` round a chain, with round ends.
 
-    ``ends`` of an open chain are ARC or LINE. Gaps of up to ``slack`` mm do not break a rail off.
+    Gaps of up to ``slack`` mm do not break a rail off.
     """
     right, left = (_one_side(nodes, closed, half, side, slack) for side in (1, -1))
     left = _columns(column[::-1] for column in left)
     left = left._replace(a=left.b, b=left.a, turn=-left.turn)
-    rings = (
-        [[right], [left]]
-        if closed
-        else [[right, _end(nodes, half, ends, True), left, _end(nodes, half, ends, False)]]
-    )
+    rings = [[right], [left]] if closed else [[right, _end(nodes, True), left, _end(nodes, False)]]
     steps = _Steps(
         *(np.concatenate(columns) for columns in zip(*(part for ring in rings for part in ring), strict=True))
     )
@@ -142,7 +133,7 @@ def _one_side(nodes: Nodes, closed: bool, half: float, side: int, slack: float) 
     """Return the steps of one side in the direction of the centreline: forward parts, and arcs at outer corners."""
     piece, t0, t1, turn = _forward(nodes, side * half)
     zero = np.zeros(len(piece), dtype=np.complex128)
-    along = _Steps(np.full(len(piece), ALONG), np.full(len(piece), side), piece, t0, t1, zero, zero, turn)
+    along = _Steps(np.full(len(piece), ALONG), np.full(len(piece), side), piece, t0, t1, zero, turn)
     arcs = _corner_arcs(nodes, closed, half, side, slack)
     steps = _columns(map(np.concatenate, zip(along, arcs, strict=True)))
     # An arc before piece k comes before all of piece k; its own steps are in order already.
@@ -189,21 +180,15 @@ def _corner_arcs(nodes: Nodes, closed: bool, half: float, side: int, slack: floa
     piece = np.repeat(piece, count)
     centre = bezier.as_complex(chain.controls)[piece, 0]
     a = start + number * step
-    return _Steps(np.full(len(a), ARC), np.full(len(a), side), piece, a, a + step, centre, 0 * centre, step)
+    return _Steps(np.full(len(a), ARC), np.full(len(a), side), piece, a, a + step, centre, step)
 
 
-def _end(nodes: Nodes, half: float, ends: int, last: bool) -> _Steps:
-    """Return the steps across the last end of an open chain, from its right to its left, or back across the first."""
+def _end(nodes: Nodes, last: bool) -> _Steps:
+    """Return the steps round the last end of an open chain, from its right to its left, or back round the first."""
     leaving, arriving = bezier.end_directions(nodes.chain.controls[[0, -1]])
     p = bezier.as_complex(nodes.chain.controls)
     point, travel = (p[-1, 3], arriving[1]) if last else (p[0, 0], -leaving[0])
-    angle = float(np.angle(1j * travel))
-    count = 1 if ends == LINE else int(np.ceil(np.pi / _ARC_STEP))
-    side, piece = np.zeros(count, dtype=np.intp), np.zeros(count, dtype=np.intp)
-    if ends == LINE:
-        rim = half * 1j * travel
-        one = np.ones(1)
-        return _Steps(side + LINE, side, piece, 0 * one, one, one * (point + rim), one * (-2 * rim), 0 * one)
-    a = angle - np.pi * np.arange(count) / count
-    step, centre = np.full(count, -np.pi / count), np.full(count, point)
-    return _Steps(side + ARC, side, piece, a, a + step, centre, 0 * centre, step)
+    count = int(np.ceil(np.pi / _ARC_STEP))
+    a = float(np.angle(1j * travel)) - np.pi * np.arange(count) / count
+    none, step = np.zeros(count, dtype=np.intp), np.full(count, -np.pi / count)
+    return _Steps(none + ARC, none, none, a, a + step, np.full(count, point), step)

@@ -13,7 +13,7 @@ import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.rail_crossings import rail_crossings
-from bias_drafting.curve.rails import LINE, build_rails
+from bias_drafting.curve.rails import build_rails
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,6 +33,10 @@ _SLACK: Final = 0.05
 _CROSSING: Final = 0.02
 _FLAT: Final = 0.05
 _WITHIN: Final = 0.1
+# Where stretches do not join up, all is done once more so much finer: two edges may lie nearer together than that.
+_FINENESS: Final = (1.0, 0.02)
+# Points of the centreline in one line of the tree.
+_SHORT_LINE: Final = 24
 # Shares of a stretch at which it is tried, besides the middles of all its steps.
 _TRIED: Final = np.array([0.03, 0.25, 0.5, 0.75, 0.97])
 
@@ -60,6 +64,18 @@ class Edge:
     side: IntArray
     rings: tuple[tuple[int, ...], ...]
 
+    @property
+    def ends_are_whole(self) -> bool:
+        """Whether the half circles round both ends are edge from one side of the band to the other."""
+        rails = self.rails
+        used = np.array([k for ring in self.rings for k in ring])
+        ends = used[self.side[used] == 0]
+        first, last = self.begin[ends].astype(np.intp), self.finish[ends]
+        # An end that is whole begins and finishes with its own steps, and there is one stretch for each.
+        whole = (self.begin[ends] == first) & (last % 1 == 0) & (rails.side[np.maximum(first - 1, 0)] != 0)
+        steps = int((last - first).sum())
+        return len(ends) in (0, 2) and bool(whole.all()) and steps == int((rails.side == 0).sum())
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Stretches:
@@ -71,25 +87,17 @@ class _Stretches:
     to_link: IntArray
 
 
-def find_edge(nodes: Nodes, closed: bool, half: float, ends: int, tolerance: float) -> Edge | None:
-    """Return the edge of a band with ``ends`` ARC or LINE, or None where its rails do not settle it.
-
-    With straight ends, a band that comes upon its own end is more than its rails say: what lies beyond the end is as
-    near to the centreline, but not within the band.
-    """
-    rails = build_rails(nodes, closed, half, ends, _SLACK * tolerance)
+def find_edge(nodes: Nodes, closed: bool, half: float, tolerance: float) -> Edge | None:
+    """Return the edge of a band with round ends, or None where its rails do not settle it."""
+    rails = build_rails(nodes, closed, half, _SLACK * tolerance)
     if not len(rails.a):
         return None
-    one, other = rail_crossings(rails, _CROSSING * tolerance)
-    line = rails.kind == LINE
-    if line.any() and (line[one.astype(np.intp)] | line[other.astype(np.intp)]).any():
-        return None
-    stretches = _stretches(rails, one, other)
-    kept = _on_the_edge(rails, stretches, tolerance)
-    if kept is None:
-        return None
-    rings = _joined(stretches, kept)
-    if rings is None:
+    for fineness in _FINENESS:
+        stretches = _stretches(rails, *rail_crossings(rails, _CROSSING * fineness * tolerance))
+        rings = _joined(stretches, _on_the_edge(rails, stretches, fineness * tolerance))
+        if rings is not None:
+            break
+    else:
         return None
     step = stretches.begin.astype(np.intp)
     return Edge(rails, stretches.begin, stretches.finish, rails.kind[step], rails.side[step], rings)
@@ -128,7 +136,7 @@ def _stretches(rails: Rails, one: Array, other: Array) -> _Stretches:
     return _Stretches(begin, finish, from_link, to_link)
 
 
-def _on_the_edge(rails: Rails, stretches: _Stretches, tolerance: float) -> BoolArray | None:
+def _on_the_edge(rails: Rails, stretches: _Stretches, tolerance: float) -> BoolArray:
     """Return which stretches no place of which is nearer to the centreline than half the width."""
     import shapely
 
@@ -142,25 +150,29 @@ def _on_the_edge(rails: Rails, stretches: _Stretches, tolerance: float) -> BoolA
     position = np.concatenate([tried, middles])
     step = np.minimum(position.astype(np.intp), len(rails.a) - 1)
     points = rails.at(step, position - step)[0]
-    line = shapely.LineString(bezier.flatten(rails.nodes.chain.controls, _FLAT * tolerance))
-    shapely.prepare(line)
     places = shapely.points(points.real, points.imag)
-    within = shapely.dwithin(line, places, rails.half - _WITHIN * tolerance) & (rails.kind[step] != LINE)
-    if (rails.kind == LINE).any() and _beyond_an_end(rails, points[within]):
-        return None
+    lines = _short_lines(bezier.flatten(rails.nodes.chain.controls, _FLAT * tolerance))
+    tree = shapely.STRtree(lines)
+    near = tree.query(places, predicate="dwithin", distance=rails.half - _WITHIN * tolerance)[0]
+    within = np.zeros(len(places), dtype=bool)
+    within[near] = True
     kept = np.ones(len(begin), dtype=bool)
     kept[owner[within]] = False
     return kept
 
 
-def _beyond_an_end(rails: Rails, points: NDArray[np.complex128]) -> bool:
-    """Whether any point lies beyond a straight end and as near to it as half the width."""
-    p = bezier.as_complex(rails.nodes.chain.controls)
-    for end, heading in ((p[-1, 3], rails.nodes.heading[-1]), (p[0, 0], rails.nodes.heading[0] + np.pi)):
-        reach = points - end
-        if ((np.abs(reach) < rails.half) & ((reach * np.exp(-1j * heading)).real > 0)).any():
-            return True
-    return False
+def _short_lines(points: Array) -> NDArray[np.object_]:
+    """Cut a polyline into short ones, which a tree tells apart."""
+    import shapely
+
+    at = np.arange(len(points))
+    # Each joint belongs to two lines.
+    owner = at // _SHORT_LINE
+    joint = np.flatnonzero((at % _SHORT_LINE == 0) & (at > 0))
+    rows, owner = np.insert(at, joint, joint), np.insert(owner, joint, owner[joint] - 1)
+    if owner[-1] > 0 and (owner == owner[-1]).sum() == 1:
+        rows, owner = rows[:-1], owner[:-1]
+    return np.asarray(shapely.linestrings(points[rows], indices=owner), dtype=object)
 
 
 def _joined(stretches: _Stretches, kept: BoolArray) -> tuple[tuple[int, ...], ...] | None:
