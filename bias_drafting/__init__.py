@@ -31,8 +31,12 @@ if TYPE_CHECKING:
     from bias_drafting.cloth.making import TurnedTemplate as TurnedTemplate
     from bias_drafting.cloth.making import making_named as making_named
     from bias_drafting.curve.curve import Bend as Bend
+    from bias_drafting.curve.curve import Corner as Corner
     from bias_drafting.curve.curve import Curve as Curve
+    from bias_drafting.curve.meetings import Intersection as Intersection
+    from bias_drafting.curve.meetings import Meetings as Meetings
     from bias_drafting.curve.outline import Outline as Outline
+    from bias_drafting.curve.overlaps import Overlap as Overlap
     from bias_drafting.drawing.drawing import Drawing as Drawing
     from bias_drafting.drawing.drawing import Frame as Frame
     from bias_drafting.drawing.drawing import Motif as Motif
@@ -71,8 +75,10 @@ _HOMES = {
         "TurnedTemplate",
         "making_named",
     ),
-    "bias_drafting.curve.curve": ("Bend", "Curve"),
+    "bias_drafting.curve.curve": ("Bend", "Corner", "Curve"),
+    "bias_drafting.curve.meetings": ("Intersection", "Meetings"),
     "bias_drafting.curve.outline": ("Outline",),
+    "bias_drafting.curve.overlaps": ("Overlap",),
     "bias_drafting.drawing.drawing": ("Drawing", "Frame", "Motif", "Note", "Shape", "Stem"),
     "bias_drafting.drawing.read": ("read_drawing",),
     "bias_drafting.drawing.samples": ("read_sample", "sample_names"),

@@ -28,6 +28,7 @@ __all__ = [
     "CORNER",
     "Turning",
     "between_inflections",
+    "inflection_lengths",
     "least_radii",
     "sharpest_point",
     "sharpest_window",
@@ -40,6 +41,8 @@ __all__ = [
 # A joint that turns by less than this is a smooth joint whose handles were rounded when the file was written (two
 # decimals on a 1 mm handle give up to 0.8 degrees); it counts in every turning, but is not called a corner.
 CORNER = np.radians(1.0)
+# A turn of less, in radians, is the rounding of a straight line.
+_NO_TURN = 1e-9
 # Nodes per piece in the table of headings. Between nodes a cubic Hermite through headings and curvatures is used
 # to find the sharpest window; what is reported is then evaluated exactly.
 _NODES = 16
@@ -75,6 +78,28 @@ def between_inflections(chain: Chain) -> Array:
         t = ratio / (1 + ratio)
     inside = np.where((ratio > 0) & (t < 1), t, 1.0)
     return np.sort(np.concatenate([np.zeros((len(t), 1)), inside, np.ones((len(t), 1))], axis=1), axis=1)
+
+
+def inflection_lengths(chain: Chain, closed: bool) -> Array:
+    """Return the arc lengths at which a chain passes from bending one way to bending the other."""
+    edges = between_inflections(chain)
+    turn = turns_between_inflections(chain)
+    piece, part = np.nonzero((np.abs(turn) > _NO_TURN).T)
+    way = np.sign(turn[part, piece])
+    # Bends that follow one another, the first after the last on a closed chain.
+    before = np.roll(np.arange(len(piece)), 1)
+    changed = way != way[before]
+    if not closed:
+        changed[:1] = False
+    joint = chain.s[piece]
+    run = arc_length.partial_lengths(chain.controls[piece], np.zeros(len(piece)), edges[piece, part])
+    # Where a straight stretch lies between, or a corner, the bend before has ended earlier.
+    ended = chain.s[piece[before]] + arc_length.partial_lengths(
+        chain.controls[piece[before]], np.zeros(len(piece)), edges[piece[before], part[before] + 1]
+    )
+    at_corner = (part == 0) & (np.abs(chain.corners[piece]) >= CORNER)
+    changed &= ~at_corner
+    return np.sort(np.where(ended < joint + run, ended, joint + run)[changed])
 
 
 def sharpest_point(chain: Chain) -> tuple[float, float]:

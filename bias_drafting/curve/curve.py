@@ -9,8 +9,11 @@ from typing import TYPE_CHECKING, Self
 import numpy as np
 
 from bias_drafting.curve import bezier, measure
+from bias_drafting.curve.arc_length import lengths
 from bias_drafting.curve.bends import (
+    CORNER,
     Turning,
+    inflection_lengths,
     least_radii,
     sharpest_point,
     sharpest_window,
@@ -18,6 +21,7 @@ from bias_drafting.curve.bends import (
     total_turning,
     windowed_turn,
 )
+from bias_drafting.curve.curvature import sharpest_of_each
 from bias_drafting.curve.outline import Outline
 from bias_drafting.curve.path_text import svg_path
 from bias_drafting.errors import CurveError
@@ -27,11 +31,12 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from bias_drafting.curve.measure import Chain
+    from bias_drafting.curve.meetings import Meetings
     from bias_drafting.curve.nodes import Nodes
 
     Array = NDArray[np.float64]
 
-__all__ = ["Bend", "Curve"]
+__all__ = ["Bend", "Corner", "Curve"]
 
 # The finest tolerance in mm that fits and polygons are asked for: far finer than any thread, and it
 # keeps the work bounded.
@@ -62,6 +67,25 @@ class Bend:
     point: tuple[float, float]
     side: str
     window: float
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """A joint at which a curve changes direction by a degree or more.
+
+    Attributes
+    ----------
+    s
+        Arc length from the start, in mm; 0 for the closing joint of a closed curve.
+    point
+        Where it is, in mm.
+    turn
+        By how much the direction changes, in degrees from -180 to 180: positive to the right of travel.
+    """
+
+    s: float
+    point: tuple[float, float]
+    turn: float
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -182,6 +206,57 @@ class Curve:
     def turning(self) -> float:
         """Total absolute turning in degrees: all bends, left and right, and all corners."""
         return float(np.degrees(total_turning(self._chain)))
+
+    @cached_property
+    def segment_lengths(self) -> Array:
+        """Arc length of each segment in mm, ``(n,)``, each to about 1e-14 of itself."""
+        return lengths(self.controls)
+
+    @cached_property
+    def segment_least_radii(self) -> Array:
+        """Least radius of curvature on each segment in mm, ``(n,)``: all extremes, no sampling; infinite if straight.
+
+        It is 0 where a segment stands still while it turns: at a cusp, a fold, or the end of a bent piece whose
+        handle is drawn in to its end point. The last is an artefact of drawing when the working radius there is fine.
+        Corners between segments are not looked at: see :attr:`corners`.
+        """
+        with np.errstate(divide="ignore"):
+            radii: Array = 1 / np.abs(sharpest_of_each(self.controls)[0])
+        return radii
+
+    @cached_property
+    def corners(self) -> tuple[Corner, ...]:
+        """The corners in order: joints, cusps and folds at which the direction changes by a degree or more.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> [(c.s, round(c.turn)) for c in bd.Curve.from_points([(0, 0), (50, 0), (50, 50)]).corners]
+        [(50.0, 90)]
+        """
+        chain = self._chain
+        sharp = np.flatnonzero(np.abs(chain.corners[:-1]) >= CORNER)
+        points = chain.controls[sharp, 0]
+        return tuple(
+            Corner(float(chain.s[k]), (float(x), float(y)), float(np.degrees(chain.corners[k])))
+            for k, (x, y) in zip(sharp, points, strict=True)
+        )
+
+    @cached_property
+    def inflections(self) -> Array:
+        """Arc lengths in mm, in order, at which the curve passes from bending one way to bending the other.
+
+        Within segments and at smooth joints; a straight stretch between two bends counts once, at its start. Corners
+        do not count.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> wave = bd.Curve.from_svg_path("M0 0C20 -20 20 20 40 0")
+        >>> wave.inflections.round(6).tolist() == [round(wave.length / 2, 6)]
+        True
+        """
+        return inflection_lengths(self._chain, self.closed)
 
     @property
     def start(self) -> tuple[float, float]:
@@ -386,6 +461,66 @@ class Curve:
             raise CurveError(msg)
         return tuple(tight_stretches(self._turning, float(radius), float(window)))
 
+    # Places
+
+    def locate(self, xy: ArrayLike) -> tuple[Array, Array]:
+        """Return the place on the curve nearest to each point: its arc length and its distance, both in mm.
+
+        Points ``(..., 2)`` give two arrays of shape ``(...)``. The distance is the least there is, to about 1e-9 mm;
+        of places equally near, the first along the curve.
+
+        Raises
+        ------
+        CurveError
+            Coordinates that are not finite, or not pairs.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> s, distance = bd.Curve.from_points([(0, 0), (50, 0), (50, 50)]).locate((20, 7))
+        >>> float(s), float(distance)
+        (20.0, 7.0)
+        """
+        from bias_drafting.curve.nearest import locate_points
+
+        points = np.asarray(xy, dtype=np.float64)
+        if points.shape[-1:] != (2,):
+            msg = f"points to locate are pairs, (..., 2); got shape {points.shape}"
+            raise CurveError(msg)
+        s, distance = locate_points(self._chain, points.reshape(-1, 2))
+        return s.reshape(points.shape[:-1]), distance.reshape(points.shape[:-1])
+
+    def intersections(self, other: Curve, tolerance: float = 1e-6) -> Meetings:
+        """Return where this curve and another meet: crossings, touchings, and stretches that are one line.
+
+        Places nearer than ``tolerance`` mm count as touching. Each crossing is found once, at joints too.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> across = bd.Curve.from_points([(0, 10), (40, 10)])
+        >>> down = bd.Curve.from_points([(30, 0), (30, 40)])
+        >>> [(round(p.s, 6), round(p.other_s, 6), round(p.angle)) for p in across.intersections(down).points]
+        [(30.0, 10.0, 90)]
+        """
+        from bias_drafting.curve.meetings import meetings_between
+
+        return meetings_between(self._chain, self.closed, other._chain, other.closed, tolerance)
+
+    def self_intersections(self, tolerance: float = 1e-6) -> Meetings:
+        """Return where the curve meets itself; its own joints do not count, a fold that retraces is an overlap.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> loop = bd.Curve.from_svg_path("M0 0C60 40 -20 40 40 0")
+        >>> [round(p.point[0], 6) for p in loop.self_intersections().points]
+        [20.0]
+        """
+        from bias_drafting.curve.meetings import meetings_with_itself
+
+        return meetings_with_itself(self._chain, self.closed, tolerance)
+
     # New curves from this one
 
     def section(self, s0: float, s1: float) -> Self:
@@ -514,36 +649,74 @@ class Curve:
         found = parallel_chains(self._nodes, self.closed, float(distance), float(tolerance))
         return tuple(type(self)(controls, closed) for controls, closed in found)
 
-    def band(self, width: float | str, ends: str = "square", tolerance: float = 0.01) -> Outline:
+    def band(
+        self,
+        width: float | str | None = None,
+        ends: str = "square",
+        tolerance: float = 0.01,
+        *,
+        widths: ArrayLike | None = None,
+    ) -> Outline:
         """Return the outline of the band of ``width`` along the curve: a stem as it lies.
 
-        ``width`` is in mm, or text such as ``"1/4 in"``. ``ends`` are ``"square"`` or ``"round"``; a closed curve
-        has none, and its band a hole. Where the band meets itself, and in bends tighter than half its width, what
-        lies inside is left out; corners are rounded on their outer side. ``tolerance`` as for :meth:`parallel`.
+        Where the band meets itself, and in bends tighter than half its width, what lies inside is left out; corners
+        are rounded on their outer side. A closed curve has no ends, and its band a hole.
+
+        Parameters
+        ----------
+        width
+            In mm, or text such as ``"1/4 in"``.
+        ends
+            ``"square"``, ``"round"``, or ``"taper"``: the band runs out in a point at each end, over twice its width
+            (or half its length, if that is less).
+        tolerance
+            In mm, as for :meth:`parallel`.
+        widths
+            Instead of one width, pairs ``(s, width)`` in mm, ``s`` growing: the width across the centreline at those
+            arc lengths, smooth between them, and the same beyond the first and the last. Such a band's edges lie
+            square across the centreline; where it meets itself or has corners they come as short straight lines.
 
         Raises
         ------
         CurveError
-            Another kind of ends, or a tolerance that is not positive.
+            Another kind of ends, a tolerance that is not positive, not one of ``width`` and ``widths``, or pairs
+            that are not in order or not finite.
         LengthError
             A width that is not more than 0.
+
+        Notes
+        -----
+        A square end within a curl tighter than half the width is swept round, so that the outline there reaches
+        beyond the end line like a fishtail: such a stem cannot lie flat in any case.
 
         Examples
         --------
         >>> import bias_drafting as bd
         >>> bend = bd.Curve.from_svg_path("M0 0A50 50 0 0 1 100 0")
-        >>> round(bend.band(10).area / bend.length, 4)      # a strip's area is its width times its length
+        >>> round(bend.band(10).area / bend.length, 3)      # a strip's area is its width times its length
         10.0
+        >>> round(bend.band(widths=[(0, 4), (bend.length, 8)]).area / bend.length, 3)
+        6.0
         """
-        mm = positive_mm(width, "the width of a band")
-        if ends not in ("square", "round") or not (np.isfinite(tolerance) and tolerance >= _FINEST):
-            wanted = "'square' or 'round' ends and a tolerance of 1e-6 or more"
+        if ends not in ("square", "round", "taper") or not (np.isfinite(tolerance) and tolerance >= _FINEST):
+            wanted = "'square', 'round' or 'taper' ends and a tolerance of 1e-6 or more"
             msg = f"a band has {wanted}, not {ends!r} and {tolerance!r}"
             raise CurveError(msg)
+        if (width is None) == (widths is None):
+            msg = "a band has one width, or widths along the curve: give one of the two"
+            raise CurveError(msg)
         self._check_reach(tolerance)
-        from bias_drafting.curve.parallel import band_rings
+        if width is not None and (ends != "taper" or self.closed):
+            from bias_drafting.curve.parallel import band_rings
 
-        rings = band_rings(self._nodes, self.closed, mm, ends == "round", float(tolerance))
+            mm = positive_mm(width, "the width of a band")
+            rings = band_rings(self._nodes, self.closed, mm, ends == "round", float(tolerance))
+        else:
+            from bias_drafting.curve.tapered import Profile, checked_widths, tapered_rings
+
+            pairs = widths if width is None else [(0.0, positive_mm(width, "the width of a band"))]
+            profile = Profile.of(*checked_widths(pairs), self.length, ends == "taper" and not self.closed)
+            rings = tapered_rings(self._nodes, self.closed, profile, ends == "round", float(tolerance))
         exterior, *holes = (Curve(controls, closed=True) for controls in rings)
         return Outline(exterior, tuple(holes))
 

@@ -38,12 +38,13 @@ _SAMPLES: Final = 17
 _MOST_TURN: Final = 0.3
 # Rounds of finding handles and feet within a fit, and of moving the ends of fits.
 _FEET: Final = 5
-_ROUNDS: Final = 3
+_ROUNDS: Final = 2
 # Cells a cubic, to keep count of how many cubics each stretch asks for, and the margin given to each cubic.
 _CELLS: Final = 12
 _SLACK: Final = 1.0
-# Rounds of joining neighbours that one cubic serves.
-_MERGES: Final = 2
+# At last, of so many neighbouring parts one is saved where the others serve; and when that is worth trying.
+_MERGES: Final = (2, 3, 4)
+_HOPE: Final = 0.97
 # Stretches that are not fitted by then are halved where they miss; so often at most.
 _MOST_HALVINGS: Final = 40
 # Errors much smaller than the tolerance say little about how long a fit might be.
@@ -144,21 +145,43 @@ def fit_track(
     cells = _Cells.of(start, end, count)
     owner, edge = _evenly(start, end, count)
     fewest, best = np.full(len(start), np.inf), np.zeros(len(start), dtype=np.intp)
-    rounds: list[tuple[IntArray, Array, Array, Array]] = []
+    rounds: list[_Parts] = []
     for attempt in range(_ROUNDS):
-        fits, miss = _fit_once(at, owner, edge)
-        rounds.append((owner, edge, fits, miss))
+        parts = _fitted(at, owner, edge)
+        rounds.append(parts)
         # A part that misses will take two.
-        cost = np.bincount(owner, 1.0 + (miss > tolerance), minlength=len(start))
+        cost = np.bincount(owner, 1.0 + (parts.miss > tolerance), minlength=len(start))
         best[cost < fewest] = attempt
         fewest = np.minimum(fewest, cost)
-        cells.learn(edge, np.clip(miss / tolerance, _LEAST_ERROR, 1e6) ** (1 / 6))
+        cells.learn(edge, np.clip(parts.miss / tolerance, _LEAST_ERROR, 1e6) ** (1 / 6))
         owner, edge = cells.divided()
-    parts = [[column[best[r[0]] == k] for column in r] for k, r in enumerate(rounds)]
-    owner, edge, fits, miss = (np.concatenate(columns) for columns in zip(*parts, strict=True))
-    owner, edge, fits = _halved(at, owner, edge, fits, miss, tolerance)
-    owner, _, fits = _merged(at, owner, edge, fits, tolerance)
-    return fits, owner
+    parts = _Parts.in_order([r.where(best[r.owner] == k) for k, r in enumerate(rounds)])
+    parts = _halved(at, parts, tolerance)
+    for many in _MERGES:
+        parts = _fewer(at, parts, many, tolerance)
+    return parts.fits, parts.owner
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Parts:
+    """Parts of stretches: whose each is, its two ends, the cubic fitted to it, and how far that misses."""
+
+    owner: IntArray
+    edge: Array
+    fits: Array
+    miss: Array
+
+    def where(self, kept: NDArray[np.bool_]) -> _Parts:
+        return _Parts(self.owner[kept], self.edge[kept], self.fits[kept], self.miss[kept])
+
+    @classmethod
+    def in_order(cls, several: list[_Parts]) -> _Parts:
+        """Put parts together in the order of their stretches, and along each."""
+        owner = np.concatenate([p.owner for p in several])
+        edge = np.concatenate([p.edge for p in several])
+        order = np.lexsort((edge[:, 0], owner))
+        fits, miss = (np.concatenate([getattr(p, name) for p in several])[order] for name in ("fits", "miss"))
+        return cls(owner[order], edge[order], fits, miss)
 
 
 def _evenly(start: Array, end: Array, count: IntArray) -> tuple[IntArray, Array]:
@@ -208,53 +231,60 @@ class _Cells:
         return owner, edge
 
 
-def _halved(
-    at: _Exact, owner: IntArray, edge: Array, fits: Array, miss: Array, tolerance: float
-) -> tuple[IntArray, Array, Array]:
-    """Halve the parts that miss, and what still misses again; return all parts and their fits in order."""
-    done: list[tuple[IntArray, Array, Array]] = []
+def _halved(at: _Exact, parts: _Parts, tolerance: float) -> _Parts:
+    """Halve the parts that miss, and what still misses again."""
+    done: list[_Parts] = []
     for _ in range(_MOST_HALVINGS):
-        good = miss <= tolerance
-        done.append((owner[good], edge[good], fits[good]))
+        good = parts.miss <= tolerance
+        done.append(parts.where(good))
         if good.all():
-            owner, edge, fits = (np.concatenate(columns) for columns in zip(*done, strict=True))
-            order = np.lexsort((edge[:, 0], owner))
-            return owner[order], edge[order], fits[order]
-        low, high = edge[~good].T
+            return _Parts.in_order(done)
+        low, high = parts.edge[~good].T
         middle = (low + high) / 2
-        owner = np.tile(owner[~good], 2)
         edge = np.concatenate([np.stack([low, middle], axis=1), np.stack([middle, high], axis=1)])
-        fits, miss = _fit_once(at, owner, edge)
+        parts = _fitted(at, np.tile(parts.owner[~good], 2), edge)
     msg = f"a parallel curve cannot be fitted to within {tolerance:g} mm; ask for a larger tolerance"
     raise CurveError(msg)
 
 
-def _merged(
-    at: _Exact, owner: IntArray, edge: Array, fits: Array, tolerance: float
-) -> tuple[IntArray, Array, Array]:
-    """Replace neighbouring parts by one where one cubic serves both."""
-    for _ in range(_MERGES):
-        pairs = np.flatnonzero(owner[1:] == owner[:-1])
-        both = np.stack([edge[pairs, 0], edge[pairs + 1, 1]], axis=1)
-        found, miss = _fit_once(at, owner[pairs], both)
-        serves = np.zeros(len(owner), dtype=bool)
-        serves[pairs] = miss <= tolerance
-        # Of pairs that overlap one another, every second one.
-        number = np.arange(len(owner))
-        since = number - np.maximum.accumulate(np.where(serves, -1, number))
-        taken = serves & (since % 2 == 1)
-        if not taken.any():
-            break
-        edge, fits = edge.copy(), fits.copy()
-        chosen = taken[pairs]
-        edge[pairs[chosen]], fits[pairs[chosen]] = both[chosen], found[chosen]
-        kept = np.append(True, ~taken[:-1])
-        owner, edge, fits = owner[kept], edge[kept], fits[kept]
-    return owner, edge, fits
+def _fewer(at: _Exact, parts: _Parts, many: int, tolerance: float) -> _Parts:
+    """Replace ``many`` neighbouring parts by one part fewer, wherever that many serve."""
+    count = len(parts.owner) - many + 1
+    if count < 1:
+        return parts
+    first = np.flatnonzero(parts.owner[: max(count, 0)] == parts.owner[many - 1 :])
+    # Where the new parts meet follows from what the old ones needed.
+    need = (parts.miss / tolerance + _LEAST_ERROR) ** (1 / 6)
+    sums = np.stack([need[first + k] for k in range(many)], axis=1).cumsum(axis=1)
+    hopeful = sums[:, -1] < _HOPE * (many - 1)
+    first, sums = first[hopeful], sums[hopeful]
+    levels = sums[:, -1:] * (np.arange(many) / (many - 1))
+    window = first[:, None] + np.arange(many)
+    old = np.concatenate([np.zeros((len(first), 1)), sums], axis=1)
+    places = np.concatenate([parts.edge[window, 0], parts.edge[window[:, -1:], 1]], axis=1)
+    new = np.array([np.interp(*row) for row in zip(levels, old, places, strict=True)]).reshape(-1, many)
+    edge = np.stack([new[:, :-1], new[:, 1:]], axis=2).reshape(-1, 2)
+    tried = _fitted(at, np.repeat(parts.owner[first], many - 1), edge)
+    serves = (tried.miss <= tolerance).reshape(-1, many - 1).all(axis=1)
+    taken = _apart(first[serves], many)
+    if not taken.size:
+        return parts
+    kept = np.ones(len(parts.owner), dtype=bool)
+    kept[(taken[:, None] + np.arange(many)).ravel()] = False
+    return _Parts.in_order([parts.where(kept), tried.where(np.repeat(np.isin(first, taken), many - 1))])
 
 
-def _fit_once(at: _Exact, owner: IntArray, edge: Array) -> tuple[Array, Array]:
-    """Fit one cubic to each part; return the fits and the largest distance of each from its exact points."""
+def _apart(first: IntArray, many: int) -> IntArray:
+    """Return numbers of those given, in order, that lie at least ``many`` apart."""
+    taken: list[int] = []
+    for k in first.tolist():
+        if not taken or k >= taken[-1] + many:
+            taken.append(k)
+    return np.array(taken, dtype=np.intp)
+
+
+def _fitted(at: _Exact, owner: IntArray, edge: Array) -> _Parts:
+    """Fit one cubic to each part, and measure the largest distance of each from its exact points."""
     n = len(owner)
     tau = np.tile(np.linspace(0, 1, _SAMPLES), (n, 1))
     run = edge[:, :1] * (1 - tau) + edge[:, 1:] * tau
@@ -279,7 +309,7 @@ def _fit_once(at: _Exact, owner: IntArray, edge: Array) -> tuple[Array, Array]:
     turn = np.abs(np.angle(heading[:, 1:] * np.conj(heading[:, :-1])))
     unseen = np.abs(np.diff(exact, axis=1)) * np.tan(np.minimum(turn, 3.0) / 2) / 2
     miss = np.maximum(miss, np.where(turn > _MOST_TURN, unseen, 0).max(axis=1))
-    return np.stack([fits.real, fits.imag], axis=-1), miss
+    return _Parts(owner, edge, np.stack([fits.real, fits.imag], axis=-1), miss)
 
 
 def _powers(

@@ -37,6 +37,8 @@ _WITHIN: Final = 0.1
 _FINENESS: Final = (1.0, 0.02)
 # Points of the centreline in one line of the tree.
 _SHORT_LINE: Final = 24
+# Stretches this many times as long as the tolerance may be left out for being loose.
+_LOOSE: Final = 20.0
 # Shares of a stretch at which it is tried, besides the middles of all its steps.
 _TRIED: Final = np.array([0.03, 0.25, 0.5, 0.75, 0.97])
 
@@ -94,7 +96,8 @@ def find_edge(nodes: Nodes, closed: bool, half: float, tolerance: float) -> Edge
         return None
     for fineness in _FINENESS:
         stretches = _stretches(rails, *rail_crossings(rails, _CROSSING * fineness * tolerance))
-        rings = _joined(stretches, _on_the_edge(rails, stretches, fineness * tolerance))
+        kept = _on_the_edge(rails, stretches, fineness * tolerance)
+        rings = _joined(stretches, _without_loose(rails, stretches, kept, tolerance))
         if rings is not None:
             break
     else:
@@ -173,6 +176,23 @@ def _short_lines(points: Array) -> NDArray[np.object_]:
     if owner[-1] > 0 and (owner == owner[-1]).sum() == 1:
         rows, owner = rows[:-1], owner[:-1]
     return np.asarray(shapely.linestrings(points[rows], indices=owner), dtype=object)
+
+
+def _without_loose(rails: Rails, stretches: _Stretches, kept: BoolArray, tolerance: float) -> BoolArray:
+    """Leave out stretches so little within the band that it did not show: what is edge joins up at both ends.
+
+    Only short ones: a long one that is loose tells of a crossing missed.
+    """
+    step, until = stretches.begin.astype(np.intp), np.ceil(stretches.finish).astype(np.intp) - 1
+    begin, finish = rails.at(step, stretches.begin - step)[0], rails.at(until, stretches.finish - until)[0]
+    short = (np.abs(finish - begin) < _LOOSE * tolerance) & (until - step <= 1)
+    while True:
+        joins = np.isin(stretches.from_link, stretches.to_link[kept]) & (stretches.from_link >= 0)
+        joins &= np.isin(stretches.to_link, stretches.from_link[kept]) & (stretches.to_link >= 0)
+        loose = kept & short & ~joins
+        if not loose.any():
+            return kept
+        kept = kept & ~loose
 
 
 def _joined(stretches: _Stretches, kept: BoolArray) -> tuple[tuple[int, ...], ...] | None:

@@ -354,7 +354,7 @@ def test_a_width_that_is_none(width: Any) -> None:
 
 @pytest.mark.parametrize("ends", ["flat", "", "Square", None])
 def test_ends_that_are_none(ends: Any) -> None:
-    with pytest.raises(bd.CurveError, match="'square' or 'round' ends"):
+    with pytest.raises(bd.CurveError, match="'square', 'round' or 'taper' ends"):
         GENTLE["arc"].band(5, ends=ends)
 
 

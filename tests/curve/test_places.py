@@ -1,0 +1,104 @@
+"""Corners, inflections, measures of segments, and places found on curves: against sums done by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import bias_drafting as bd
+from bias_drafting.curve.curve import Corner
+
+SQUARE = bd.Curve.from_points([(0, 0), (50, 0), (50, 50), (0, 50)], closed=True)
+WAVE = bd.Curve.from_svg_path("M0 0C20 -20 20 20 40 0")
+
+
+def test_corners_of_open_and_closed_curves() -> None:
+    zigzag = bd.Curve.from_points([(0, 0), (30, 0), (30, 40), (60, 40)])
+    assert zigzag.corners == (
+        Corner(30.0, (30.0, 0.0), pytest.approx(90)),
+        Corner(70.0, (30.0, 40.0), pytest.approx(-90)),
+    )
+    assert [c.s for c in SQUARE.corners] == [0, 50, 100, 150]
+    assert [c.turn for c in SQUARE.corners] == pytest.approx([90] * 4)
+    assert [c.turn for c in SQUARE.reversed().corners] == pytest.approx([-90] * 4)
+
+
+def test_folds_and_cusps_are_corners_and_rounded_handles_are_not() -> None:
+    fold = bd.Curve.from_svg_path("M0 0L30 0L10 0")
+    assert [(c.s, abs(round(c.turn))) for c in fold.corners] == [(30.0, 180)]
+    cusp = bd.Curve.from_svg_path("M0 0C40 40 0 40 40 0")
+    assert [(round(c.s, 6), abs(round(c.turn, 6))) for c in cusp.corners] == [
+        (round(cusp.length / 2, 6), 180)
+    ]
+    slight = bd.Curve.from_points([(0, 0), (50, 0), (100, 0.8)])  # 0.92 degrees
+    assert slight.corners == ()
+    assert len(bd.Curve.from_points([(0, 0), (50, 0), (100, 1.0)]).corners) == 1
+
+
+def test_inflections_lie_where_the_curvature_changes_sign() -> None:
+    for curve in (WAVE, bd.Curve.from_svg_path("M0 0C30 -40 60 40 90 0S120 -60 150 -10")):
+        s = np.linspace(0, curve.length, 20002)[1:-1]
+        signs = np.sign(curve.curvature_at(s))
+        sampled = s[1:][signs[1:] != signs[:-1]]
+        assert curve.inflections == pytest.approx(sampled, abs=2 * curve.length / 20000)
+        assert curve.reversed().inflections == pytest.approx(curve.length - curve.inflections[::-1], abs=1e-9)
+
+
+def test_inflections_at_joints_past_straight_stretches_and_at_corners() -> None:
+    # An arc to the right, one to the left; the same with a straight stretch between; and at a corner, which is none.
+    arcs = "M0 0A20 20 0 0 1 40 0"
+    joint = bd.Curve.from_svg_path(arcs + "A20 20 0 0 0 80 0")
+    assert joint.inflections == pytest.approx([20 * np.pi], abs=1e-6)
+    apart = bd.Curve.from_svg_path(arcs + "V30A20 20 0 0 0 80 30")
+    assert apart.inflections == pytest.approx([20 * np.pi], abs=1e-6)
+    sharp = bd.Curve.from_svg_path(arcs + "A20 20 0 0 1 80 0")
+    assert sharp.inflections.tolist() == []
+    assert SQUARE.inflections.tolist() == []
+
+
+def test_inflections_of_a_closed_curve_are_even_in_number() -> None:
+    peanut = bd.Curve.from_svg_path("M0 -10C20 -30 40 10 60 -10S60 30 60 10S20 -10 0 10S-20 10 0 -10Z")
+    assert len(peanut.inflections) % 2 == 0
+    assert len(peanut.inflections) >= 2
+
+
+def test_lengths_and_least_radii_of_segments() -> None:
+    curve = bd.Curve.from_svg_path("M0 0H30A20 20 0 0 1 50 20C50 40 50 40 70 40")
+    assert curve.segment_lengths.sum() == pytest.approx(curve.length, rel=1e-14)
+    assert curve.segment_lengths[0] == 30
+    assert np.isinf(curve.segment_least_radii[0])
+    assert curve.segment_least_radii[1:-1] == pytest.approx(20, rel=1e-6)
+    assert curve.segment_least_radii.min() == curve.tightest().radius
+    drawn_in = bd.Curve.from_svg_path("M0 0C0 0 20 30 40 0")
+    assert drawn_in.segment_least_radii.tolist() == [0]
+    fold = bd.Curve(np.array([[[0, 0], [30, 0], [-20, 0], [10, 0]]], dtype=float))
+    assert fold.segment_least_radii.tolist() == [0]
+
+
+def test_places_found_keep_the_shape_they_were_asked_in() -> None:
+    s, distance = WAVE.locate([[(0, 0), (40, 0)], [(20, 0), (-3, 3)]])
+    assert s.shape == distance.shape == (2, 2)
+    assert s[0] == pytest.approx([0, WAVE.length])
+    assert distance[0] == pytest.approx([0, 0], abs=1e-12)
+    assert WAVE.point_at(s[1, 0]) == pytest.approx((20, 0), abs=1e-9)
+    assert WAVE.locate(np.empty((0, 2)))[0].shape == (0,)
+
+
+@pytest.mark.parametrize("xy", [(1, 2, 3), 5.0, [(0, np.nan)]])
+def test_what_is_no_point_is_refused(xy: object) -> None:
+    with pytest.raises(bd.CurveError):
+        WAVE.locate(xy)  # type: ignore[arg-type]
+
+
+def test_a_figure_of_eight_meets_itself_once_and_its_mirror_image_in_two_lobes() -> None:
+    loop = bd.Curve.from_svg_path("M0 0C60 40 -20 40 40 0")
+    (own,) = loop.self_intersections().points
+    assert own.s + own.other_s == pytest.approx(loop.length, abs=1e-9)
+    assert loop.point_at(own.s) == pytest.approx(own.point, abs=1e-9)
+    level = bd.Curve.from_points([(-10, 20), (60, 20)])
+    found = loop.intersections(level)
+    assert len(found.points) == 2
+    for meeting in found.points:
+        assert loop.point_at(meeting.s) == pytest.approx(meeting.point, abs=1e-9)
+        assert level.point_at(meeting.other_s) == pytest.approx(meeting.point, abs=1e-9)
+    assert loop.intersections(loop.reversed()).overlaps  # the same line drawn twice
