@@ -33,10 +33,15 @@ if TYPE_CHECKING:
     from bias_drafting.curve.curve import Bend as Bend
     from bias_drafting.curve.curve import Corner as Corner
     from bias_drafting.curve.curve import Curve as Curve
+    from bias_drafting.curve.fair import FairedBend as FairedBend
+    from bias_drafting.curve.fair import FairedCurve as FairedCurve
+    from bias_drafting.curve.fair import fair_curve as fair_curve
     from bias_drafting.curve.meetings import Intersection as Intersection
     from bias_drafting.curve.meetings import Meetings as Meetings
     from bias_drafting.curve.outline import Outline as Outline
     from bias_drafting.curve.overlaps import Overlap as Overlap
+    from bias_drafting.curve.spine import Spine as Spine
+    from bias_drafting.curve.spine import find_spine as find_spine
     from bias_drafting.drawing.drawing import Drawing as Drawing
     from bias_drafting.drawing.drawing import Frame as Frame
     from bias_drafting.drawing.drawing import Motif as Motif
@@ -76,9 +81,11 @@ _HOMES = {
         "making_named",
     ),
     "bias_drafting.curve.curve": ("Bend", "Corner", "Curve"),
+    "bias_drafting.curve.fair": ("FairedBend", "FairedCurve", "fair_curve"),
     "bias_drafting.curve.meetings": ("Intersection", "Meetings"),
     "bias_drafting.curve.outline": ("Outline",),
     "bias_drafting.curve.overlaps": ("Overlap",),
+    "bias_drafting.curve.spine": ("Spine", "find_spine"),
     "bias_drafting.drawing.drawing": ("Drawing", "Frame", "Motif", "Note", "Shape", "Stem"),
     "bias_drafting.drawing.read": ("read_drawing",),
     "bias_drafting.drawing.samples": ("read_sample", "sample_names"),

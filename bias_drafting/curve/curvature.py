@@ -30,6 +30,8 @@ __all__ = ["by_factors", "sharpest_of_each", "stationary"]
 _NOISE: Final = 1e-15
 # Intervals are halved so many times; roots still together then are 1e-9 of a segment apart.
 _DEEPEST: Final = 30
+# Roots are found to this share of their interval: curvature is stationary there, so its own error is the square.
+_ROOT: Final = 1e-9
 # A root of B' this near to the real line makes a bend so sharp that G may miss it.
 _NEAR_CUSP: Final = 1e-3
 # From Bernstein coefficients of degree five to powers of t.
@@ -57,15 +59,22 @@ def sharpest_of_each(controls: Array) -> tuple[Array, Array]:
     extra_owner, extra_t = _near_cusps(u, v)
     extra_t = _polished(u[extra_owner], v[extra_owner], extra_t)
     every = np.arange(n)
-    owner = np.concatenate([every, every, owner, extra_owner])
-    t = np.concatenate([np.zeros(n), np.ones(n), t, extra_t])
+    owner, t = (
+        np.concatenate([every, every, owner, extra_owner]),
+        np.concatenate([np.zeros(n), np.ones(n), t, extra_t]),
+    )
     bend = by_factors(controls, u, v, owner, t)
-    straight = _straight(controls)[owner]
-    bend[straight] = np.where(_folds(u[owner[straight]], v[owner[straight]], t[straight]), np.inf, 0.0)
-    # The largest of each owner, the first in case of ties.
-    order = np.lexsort((t, -np.abs(bend), owner))
-    best = order[np.searchsorted(owner[order], every)]
-    return bend[best], t[best]
+    straight = np.flatnonzero(_straight(controls)[owner])
+    if straight.size:
+        folds = _folds(u[owner[straight]], v[owner[straight]], t[straight])
+        bend[straight] = np.where(folds, np.inf, 0.0)
+    # The first of each owner stands at its own number; what is larger takes its place.
+    size, place, best = np.abs(bend), t[:n].copy(), bend[:n].copy()
+    largest = size[:n].copy()
+    np.maximum.at(largest, owner[n:], size[n:])
+    winner = n + np.flatnonzero((size[n:] == largest[owner[n:]]) & (size[n:] > size[owner[n:]]))
+    place[owner[winner]], best[owner[winner]] = t[winner], bend[winner]
+    return best, place
 
 
 def _straight(controls: Array) -> NDArray[np.bool_]:
@@ -144,11 +153,12 @@ def stationary(controls: Array) -> tuple[IntArray, Array]:
     g[np.abs(g) <= _NOISE] = 0
     owner, low = np.arange(len(g)), np.zeros(len(g))
     found: list[tuple[IntArray, Array]] = []
+    alone: list[tuple[Array, IntArray, Array, Array]] = []
     for depth in range(_DEEPEST + 1):
         changes = _sign_changes(g)
         single = changes == 1
         if single.any():
-            found.append((owner[single], low[single] + 0.5**depth * _bracketed_root(g[single])))
+            alone.append((g[single], owner[single], low[single], np.full(single.sum(), 0.5**depth)))
         many = changes > 1
         g, owner, low = g[many], owner[many], low[many]
         if not owner.size:
@@ -159,6 +169,9 @@ def stationary(controls: Array) -> tuple[IntArray, Array]:
         on_cut = (middle == 0) | (depth == _DEEPEST)
         found.append((owner[on_cut], low[on_cut] + step))
         owner, low = np.tile(owner, 2), np.concatenate([low, low + step])
+    if alone:
+        rows, whose, start, size = (np.concatenate(columns) for columns in zip(*alone, strict=True))
+        found.append((whose, start + size * _bracketed_root(rows)))
     if not found:
         return np.empty(0, dtype=np.intp), np.empty(0)
     return np.concatenate([f[0] for f in found]), np.concatenate([f[1] for f in found])
@@ -212,24 +225,28 @@ def _halved(g: Array) -> tuple[Array, Array]:
 
 def _bracketed_root(g: Array) -> Array:
     """Return the one root in (0, 1) of each row, whose coefficients change sign once: Newton's steps in a bracket."""
-    powers = g @ _POWERS
-    rising = _last_sign(g)
-    t, low, high = np.full(len(g), 0.5), np.zeros(len(g)), np.ones(len(g))
+    # Powers in the rows and polynomials in the columns, so that each step runs along memory.
+    powers, rising = (g @ _POWERS).T.copy(), _last_sign(g)
+    root, active = np.full(len(g), 0.5), np.arange(len(g))
+    t, low, high = root.copy(), np.zeros(len(g)), np.ones(len(g))
     for _ in range(60):
-        value, slope = powers[:, 5], np.zeros(len(g))
+        value, slope = powers[5], np.zeros(len(t))
         for k in range(4, -1, -1):
             slope = slope * t + value
-            value = value * t + powers[:, k]
+            value = value * t + powers[k]
         over = value * rising > 0
         low, high = np.where(over, low, t), np.where(over, t, high)
         with np.errstate(divide="ignore", invalid="ignore"):
-            step = t - value / slope
-        then = np.where((step > low) & (step < high), step, (low + high) / 2)
-        done = np.abs(then - t).max() <= 1e-11
-        t = then
-        if done:
+            then = t - value / slope
+        then = np.where((then > low) & (then < high), then, (low + high) / 2)
+        going = np.abs(then - t) > _ROOT
+        t = root[active] = then
+        if not going.any():
             break
-    return t
+        if going.sum() < 0.7 * len(going):
+            active, powers, rising = active[going], powers[:, going], rising[going]
+            t, low, high = t[going], low[going], high[going]
+    return root
 
 
 def _last_sign(g: Array) -> Array:
