@@ -23,7 +23,8 @@ def nasty(seed: int, count: int) -> np.ndarray:
     cubics[near, 1] += random.normal(size=(near.sum(), 2)) * 10.0 ** random.uniform(-10, 0, (near.sum(), 1))
     almost = kind == 5
     cubics[almost, 1] = cubics[almost, 0] + 10.0 ** random.uniform(-12, -1, (almost.sum(), 1))
-    return cubics
+    hard: np.ndarray = cubics
+    return hard
 
 
 def gentle(seed: int, count: int) -> np.ndarray:
@@ -32,7 +33,8 @@ def gentle(seed: int, count: int) -> np.ndarray:
     size, first, last = random.uniform(5, 60, count), *random.normal(0, 0.5, (2, count))
 
     def away(turn: np.ndarray, far: np.ndarray) -> np.ndarray:
-        return far[:, None] * np.stack([np.cos(angle + turn), np.sin(angle + turn)], axis=1)
+        unit: np.ndarray = np.stack([np.cos(angle + turn), np.sin(angle + turn)], axis=1)
+        return np.multiply(far[:, None], unit)
 
     end = start + away(np.zeros(count), size)
     handles = random.uniform(0.25, 0.45, (2, count)) * size

@@ -13,7 +13,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -77,13 +77,13 @@ def vine(segments: int, step: float = 17.0, height: float = 7.0) -> Curve:
     )
 
 
-def as_svgpathtools(controls: np.ndarray) -> list[object]:
+def as_svgpathtools(controls: np.ndarray) -> list[Any]:
     from svgpathtools import CubicBezier
 
     return [CubicBezier(*(complex(x, y) for x, y in segment)) for segment in controls]
 
 
-def kurbo_segments(controls: np.ndarray) -> list[object]:
+def kurbo_segments(controls: np.ndarray) -> list[Any]:
     from kurbopy import CubicBez, Point
 
     return [CubicBez(*(Point(x, y) for x, y in segment)) for segment in controls.tolist()]
@@ -123,7 +123,7 @@ def radius_rows(small: bool) -> list[Row]:
         for segment in as_svgpathtools(many[:share]):
             for t in sample:
                 try:
-                    segment.curvature(t)  # type: ignore[attr-defined]
+                    segment.curvature(t)
                 except (
                     ValueError,
                     ZeroDivisionError,
@@ -134,7 +134,7 @@ def radius_rows(small: bool) -> list[Row]:
     def by_kurbo() -> None:
         for segment in kurbo_segments(many[:share]):
             for t in sample:
-                segment.curvature(t)  # type: ignore[attr-defined]
+                segment.curvature(t)
 
     rows = []
     for name, theirs, wanted in (("svgpathtools", by_svgpathtools, "200"), ("kurbo", by_kurbo, "8")):
@@ -163,9 +163,9 @@ def place_rows(small: bool) -> list[Row]:
 
     def both() -> None:
         for segment in as_svgpathtools(long.controls):
-            segment.length()  # type: ignore[attr-defined]
+            segment.length()
             for t in sample:
-                segment.curvature(t)  # type: ignore[attr-defined]
+                segment.curvature(t)
 
     sample = np.linspace(0, 1, 11)
 
@@ -189,11 +189,16 @@ def parallel_rows(small: bool) -> list[Row]:
     line = shapely.LineString(curve.flattened(0.01))
     rows = []
     for distance in (3.0, 9.35):
-        theirs = lambda d=distance: line.buffer(d, quad_segs=16)  # noqa: E731
-        ours = lambda d=distance: Curve(curve.controls).parallel(d)  # noqa: E731
+
+        def theirs(d: float = distance) -> Any:
+            return line.buffer(d, quad_segs=16)
+
+        def ours(d: float = distance) -> tuple[Curve, ...]:
+            return Curve(curve.controls).parallel(d)
+
         taken = in_turn(theirs, ours, 3 if small else 21)
         rows.append(Row(f"parallel at {distance} mm, 30 segments", "shapely, buffer", *taken, "1/25"))
-        nodes, ring = sum(map(len, ours())), shapely.get_num_coordinates(theirs())
+        nodes, ring = sum(len(c) for c in ours()), shapely.get_num_coordinates(theirs())
         print(
             f"# parallel at {distance} mm: {nodes} cubics on one side of 30 segments; the buffer has {ring} points"
         )

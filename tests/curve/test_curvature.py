@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import mpmath as mp
 import numpy as np
 import pytest
@@ -10,7 +12,7 @@ from hard_cubics import gentle, nasty
 from bias_drafting.curve.curvature import sharpest_of_each
 
 
-def product(p: list, q: list) -> list:
+def product(p: list[Any], q: list[Any]) -> list[Any]:
     out = [mp.mpf(0)] * (len(p) + len(q) - 1)
     for i, x in enumerate(p):
         for j, y in enumerate(q):
@@ -18,11 +20,11 @@ def product(p: list, q: list) -> list:
     return out
 
 
-def slope(p: list) -> list:
+def slope(p: list[Any]) -> list[Any]:
     return [k * p[k] for k in range(1, len(p))]
 
 
-def at(p: list, t: mp.mpf) -> mp.mpf:
+def at(p: list[Any], t: mp.mpf) -> mp.mpf:
     return mp.re(sum(c * t**k for k, c in enumerate(p)))
 
 

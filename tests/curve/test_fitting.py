@@ -38,7 +38,8 @@ def exact(curve: Curve, distance: float) -> np.ndarray:
     offset = points + distance * np.stack([-ty, tx], axis=1)
     line = shapely.LineString(curve.flattened(1e-4))
     shapely.prepare(line)
-    return offset[~shapely.dwithin(line, shapely.points(offset), abs(distance) - 2e-4)]
+    far: np.ndarray = offset[~shapely.dwithin(line, shapely.points(offset), abs(distance) - 2e-4)]
+    return far
 
 
 @pytest.mark.parametrize("distance", [3, -3, 9.35, -9.35])

@@ -47,7 +47,7 @@ def test_both_edges_are_half_the_width_from_the_centreline_measured_square_acros
         # Monotone cubics through the pairs, by the reference library itself.
         from scipy.interpolate import PchipInterpolator
 
-        assert here.length == pytest.approx(float(PchipInterpolator(*zip(*widths, strict=True))(s)), abs=0.03)
+        assert here.length == pytest.approx(float(PchipInterpolator(*np.array(widths).T)(s)), abs=0.03)
 
 
 def test_a_tapered_band_runs_out_in_points_over_twice_its_width() -> None:
