@@ -35,10 +35,12 @@ _MARGINS = (0.0015, 0.004, 0.012, 0.03)
 # Only where that leaves too little room may it bend this many times as sharply.
 _SHARPEST = 4.0
 # Attempts in the search for the widest radius that is possible; how near to what the solver got as far as the next
-# is made; and how much wider one must fail for the search to end.
+# is made; how much wider one must fail for the search to end; and the share of what was asked below which halving is
+# given up.
 _TRIALS = 10
 _NEARLY = 0.997
 _BEYOND = 1.01
+_LEAST = 0.05
 # Places per radius at which a shift is measured first; the part of the radius to which it is known in the end; and
 # how many places and rounds of halving that may take.
 _SAMPLES = 20
@@ -388,6 +390,8 @@ def _widest(
     for _ in range(_TRIALS):
         if not low < trial < high:
             trial = (low + high) / 2
+            if trial < _LEAST * radius:
+                break
         found = _faired(curve, held, trial, window)
         if isinstance(found, FairedCurve):
             low, trial = trial, trial * _BEYOND
