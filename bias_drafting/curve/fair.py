@@ -146,7 +146,8 @@ def fair_curve(
     counts as impossible. With a window, bends are made wide enough at every point if there is room for it, though
     the window would allow a line 2 per cent nearer where it is 0.3 radii, 7 per cent where it is a whole radius.
     A curve shorter than its window is not lengthened to be wide enough; it is faired at every point or refused.
-    Each bend takes about half a second; a long row of bends close together more, as it is worked on as one.
+    A corner takes a third of a second, a hairpin one or two; a long row of bends close together is worked on as one
+    and takes longer.
 
     Examples
     --------
@@ -386,17 +387,17 @@ def _widest(
 ) -> float:
     """Return the widest radius that the curve can be faired to, by search: what is returned was reached."""
     low, high = curve.tightest(window).radius, radius
-    trial = why.widest * _NEARLY
+    guess = why.widest * _NEARLY
     for _ in range(_TRIALS):
-        if not low < trial < high:
-            trial = (low + high) / 2
-            if trial < _LEAST * radius:
-                break
+        guessed = low < guess < high
+        trial = guess if guessed else (low + high) / 2
+        if trial < _LEAST * radius and not guessed:
+            break
         found = _faired(curve, held, trial, window)
         if isinstance(found, FairedCurve):
-            low, trial = trial, trial * _BEYOND
+            low, guess = trial, trial * _BEYOND if guessed else 0.0
         else:
-            high, trial = trial, found.widest * _NEARLY
+            high, guess = trial, found.widest * _NEARLY
         if high <= low * _BEYOND:
             break
     return low
