@@ -31,7 +31,7 @@ _NOISE: Final = 1e-15
 # Intervals are halved so many times; roots still together then are 1e-9 of a segment apart.
 _DEEPEST: Final = 30
 # Roots are found to this share of their interval: curvature is stationary there, so its own error is the square.
-_ROOT: Final = 1e-9
+_ROOT: Final = 1e-11
 # A root of B' this near to the real line makes a bend so sharp that G may miss it.
 _NEAR_CUSP: Final = 1e-3
 # From Bernstein coefficients of degree five to powers of t.
