@@ -32,8 +32,8 @@ _WINDOWS = (6.0, 6.35)
 _PLAIN = 5e-4
 # Splines of the displacement in a window: enough to bend between two points, few enough to stay quick.
 _STEPS_A_WINDOW = 16
-# A line bent to reach a point comes back over this length, in mm: far longer than a bend.
-_WANDER = 50.0
+# A line bent to reach a point comes back over this length, in mm: longer than a bend.
+_WANDER = 20.0
 _MOST_ROUNDS = 40
 # Reach is kept a little inside what is allowed; this much over it is no loss.
 _CLOSE_ENOUGH = 1.001

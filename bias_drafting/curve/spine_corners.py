@@ -233,9 +233,7 @@ class _Rays:
 
     def stations(self, spacing: float, own_first: bool, foot: float) -> Stations | None:
         """Return the stations across this corner in order, or None where it is none or another is in the way."""
-        edge, radius, _, _ = self.solved(np.array([0.0, self.turn]), None)
-        if not self._is_clear(edge, radius):
-            return None
+        _, radius, _, _ = self.solved(np.array([0.0, self.turn]), None)
         # Widths run evenly along both arms of the stem, which are equally long from here to the corner.
         arm = radius.mean() * np.tan(self.turn / 2)
         x = np.linspace(-1, 1, 2 * int(np.clip(np.ceil(arm / spacing), 1, _MOST_RAYS)) + 2)

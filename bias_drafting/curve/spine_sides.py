@@ -208,7 +208,6 @@ def triangulated(chains: list[Chain]) -> tuple[list[Chain], Any, BoolArray]:
     CurveError
         Where two stretches of boundary lie so near that no reasonable number of steps keeps them apart.
     """
-    import shapely
     from scipy.spatial import Delaunay
 
     for _ in range(_ROUNDS):
@@ -216,9 +215,6 @@ def triangulated(chains: list[Chain]) -> tuple[list[Chain], Any, BoolArray]:
         points, sizes = _shaken(rings), [len(ring) for ring in rings]
         triangles: Any = Delaunay(points)
         lost = _lost_steps(triangles.simplices, sizes)
-        if not shapely.Polygon(rings[0], rings[1:]).is_valid:
-            # Chords cross where the curves they belong to only come near each other.
-            lost[:] = True
         if not lost.any():
             return chains, triangles, _inside(points, triangles, sizes)
         if len(points) + lost.sum() > 2 * _MOST_STEPS:
@@ -252,7 +248,10 @@ def _next_on_ring(sizes: list[int]) -> IntArray:
 
 
 def _lost_steps(simplices: IntArray, sizes: list[int]) -> BoolArray:
-    """Whether each step, from its point to the next on its ring, is missing from the edges of the triangles."""
+    """Whether each step, from its point to the next on its ring, is missing from the edges of the triangles.
+
+    Where chords cross although the curves they belong to only come near each other, at least one is.
+    """
     n = sum(sizes)
     step = np.sort(np.stack([np.arange(n), _next_on_ring(sizes)], axis=1), axis=1)
     edges = np.concatenate([simplices[:, [0, 1]], simplices[:, [1, 2]], simplices[:, [2, 0]]])
