@@ -34,7 +34,8 @@ def gentle(seed: int, count: int) -> np.ndarray:
 
     def away(turn: np.ndarray, far: np.ndarray) -> np.ndarray:
         unit: np.ndarray = np.stack([np.cos(angle + turn), np.sin(angle + turn)], axis=1)
-        return np.multiply(far[:, None], unit)
+        moved: np.ndarray = far[:, None] * unit
+        return moved
 
     end = start + away(np.zeros(count), size)
     handles = random.uniform(0.25, 0.45, (2, count)) * size
