@@ -49,8 +49,9 @@ _REAL: Final = 3e-9
 _FIRST: Final = 10.0
 _FURTHER: Final = 20.0
 _CUTS: Final = 7
-# Rows worked on together: the tables of speeds then stay in a processor's cache.
+# Rows, and speeds, worked on together: their tables then stay in a processor's cache.
 _ROWS: Final = 8192
+_TABLE: Final = 16384
 
 # Bezier controls of a quadratic -> its Chebyshev coefficients on the interval.
 _CHEBYSHEV: Final = np.array([[0.375, -0.5, 0.125], [0.25, 0.0, -0.25], [0.375, 0.5, 0.125]])
@@ -105,62 +106,79 @@ def _integrated_rows(x: Array, y: Array) -> Array:
 
 def _speed_integral(x: Array, y: Array, nodes: int) -> Array:
     basis, weight = _rule(nodes)
-    vx, vy = x @ basis, y @ basis
-    vx *= vx
-    vy *= vy
-    vx += vy
-    integral: Array = np.sqrt(vx, out=vx) @ weight
+    integral, step = np.empty(len(x)), _TABLE // nodes
+    for first in range(0, len(x), step):
+        rows = slice(first, first + step)
+        vx, vy = x[rows] @ basis, y[rows] @ basis
+        vx *= vx
+        vy *= vy
+        vx += vy
+        np.sqrt(vx, out=vx).dot(weight, out=integral[rows])
     return integral
 
 
 def _add_gentle(total: Array, owner: IntArray, x: Array, y: Array) -> IntArray:
     """Add what the gate on Chebyshev coefficients lets through, one row each; return the rows left over."""
-    size = np.hypot(x @ _CHEBYSHEV, y @ _CHEBYSHEV)
-    even = (size[:, 1] + size[:, 2]) <= _EVEN * size[:, 0]
-    if even.any():  # straight lines at an even pace: the plain sum rounds less than any rule
-        now, even = np.flatnonzero(even), ~even
-        total[owner[now]] = np.hypot(x[now].sum(axis=1), y[now].sum(axis=1)) / 3
-        x, y, owner, size = x[even], y[even], owner[even], size[even]
-    for nodes, rho in RULES:
-        gate = size[:, 1] * ((rho + 1 / rho) / 2) + size[:, 2] * ((rho**2 + rho**-2) / 2)
-        through = size[:, 0] > gate
-        if through.all():
+    cx, cy = x @ _CHEBYSHEV, y @ _CHEBYSHEV
+    middle, slope, bend = np.sqrt(cx * cx + cy * cy).T
+    order = np.zeros(len(x), dtype=np.intp)
+    for _, rho in RULES:
+        order += middle <= slope * ((rho + 1 / rho) / 2) + bend * ((rho**2 + rho**-2) / 2)
+    # Straight lines at an even pace: the plain sum rounds less than any rule.
+    even = slope + bend <= _EVEN * middle
+    order[even] = -1
+    if even.any():
+        total[owner[even]] = np.hypot(x[even].sum(axis=1), y[even].sum(axis=1)) / 3
+    for k, (nodes, _) in enumerate(RULES):
+        now = np.flatnonzero(order == k)
+        if now.size == len(x):
             total[owner] = _speed_integral(x, y, nodes)
-            return owner[:0]
-        if through.any():
-            now, through = np.flatnonzero(through), ~through
+        elif now.size:
             total[owner[now]] = _speed_integral(x[now], y[now], nodes)
-            x, y, owner, size = x[through], y[through], owner[through], size[through]
-    return owner
+    return np.flatnonzero(order == len(RULES))
 
 
 def _add_cut(total: Array, owner: IntArray, x: Array, y: Array) -> None:
-    """Add the rows that have a root nearby, each cut beside its roots into pieces that some rule serves."""
+    """Add the rows that have a root nearby, cut beside them where needed into pieces some rule serves."""
     # A piece that stands still throughout has no root and no length.
     roots = np.stack([bezier.factor_roots(f) for f in bezier.quadratic_factors(*(x + 1j * y).T)], axis=1)
     roots = np.where(np.abs(roots.imag) <= _REAL, roots.real, roots)
-    edges = _edges(roots)
+    rho = _ellipse(roots, np.zeros(len(x)), np.ones(len(x)))
+    near = rho.min(axis=1) < RULES[-1][1]
+    clear = ~near
+    _add_ruled(total, owner[clear], x[clear], y[clear], rho[clear].min(axis=1))
+    if clear.all():
+        return
+    x, y, roots, owner = x[near], y[near], roots[near], owner[near]
+    edges = _edges(roots, rho[near] < RULES[-1][1])
     row, column = np.nonzero(edges[:, 1:] > edges[:, :-1])
     t0, t1 = edges[row, column], edges[row, column + 1]
-    x, y, roots = between(x[row], t0, t1), between(y[row], t0, t1), roots[row]
+    share, roots = t1 - t0, roots[row]
     # |t - r| with r real and not inside the piece is a plain polynomial there.
     rho = np.where(roots.imag == 0, np.inf, _ellipse(roots, t0, t1)).min(axis=1)
-    order = np.searchsorted(
-        [-least for _, least in RULES], -rho
-    )  # the first rule whose ellipse is free of roots
+    _add_ruled(
+        total,
+        owner[row],
+        share[:, None] * between(x[row], t0, t1),
+        share[:, None] * between(y[row], t0, t1),
+        rho,
+    )
+
+
+def _add_ruled(total: Array, owner: IntArray, x: Array, y: Array, rho: Array) -> None:
+    """Add rows by the first rule each whose ellipse is free of roots, ``rho`` being the largest that is."""
+    order = np.searchsorted([-least for _, least in RULES], -rho)
     order = np.minimum(order, len(RULES) - 1)
     for k, (nodes, _) in enumerate(RULES):
         now = np.flatnonzero(order == k)
         if now.size:
-            share = t1[now] - t0[now]
-            np.add.at(total, owner[row[now]], share * _speed_integral(x[now], y[now], nodes))
+            np.add.at(total, owner[now], _speed_integral(x[now], y[now], nodes))
 
 
-def _edges(roots: ComplexArray) -> Array:
-    """Return where to cut each segment beside its two roots, sorted ``(n, k)`` from 0 to 1, with repetitions."""
+def _edges(roots: ComplexArray, near: NDArray[np.bool_]) -> Array:
+    """Return where to cut each segment beside its near roots, sorted ``(n, k)`` from 0 to 1, with repetitions."""
     n = len(roots)
     place, height = roots.real, np.abs(roots.imag)
-    near = _ellipse(roots, np.zeros(n), np.ones(n)) < RULES[-1][1]
     with np.errstate(invalid="ignore", over="ignore"):
         reach = height[..., None] * (_FIRST * _FURTHER ** np.arange(_CUTS))
         cuts = place[..., None] + np.concatenate([-reach, np.zeros((n, 2, 1)), reach], axis=2)

@@ -31,7 +31,7 @@ _NOISE: Final = 1e-15
 # Intervals are halved so many times; roots still together then are 1e-9 of a segment apart.
 _DEEPEST: Final = 30
 # Roots are found to this share of their interval: curvature is stationary there, so its own error is the square.
-_ROOT: Final = 1e-11
+_ROOT: Final = 1e-9
 # A root of B' this near to the real line makes a bend so sharp that G may miss it.
 _NEAR_CUSP: Final = 1e-3
 # From Bernstein coefficients of degree five to powers of t.
@@ -99,26 +99,37 @@ def _folds(u: ComplexArray, v: ComplexArray, t: Array) -> NDArray[np.bool_]:
 def by_factors(controls: Array, u: ComplexArray, v: ComplexArray, owner: IntArray, t: Array) -> Array:
     """Return the signed curvature of segment ``owner`` at ``t``, by the factors of the derivative."""
     start, end = (3 * (controls[:, k + 1] - controls[:, k]) for k in (0, 2))
-    start, end = np.hypot(*start.T), np.hypot(*end.T)
-    at_start, at_end = np.abs(u[:, 0] * v[:, 0]), np.abs(u[:, 1] * v[:, 1])
-    middle = np.abs(u.sum(axis=1) * v.sum(axis=1)) / 4
-    # What the product of the factors must be multiplied by to give the speed, read where it is largest.
-    half = 0.75 * np.hypot(*(controls[:, 3] + controls[:, 2] - controls[:, 1] - controls[:, 0]).T)
-    products, speeds = np.stack([at_start, at_end, middle]), np.stack([start, end, half])
+    half = 0.75 * (controls[:, 3] + controls[:, 2] - controls[:, 1] - controls[:, 0])
+    speeds = np.stack([step[:, 0] ** 2 + step[:, 1] ** 2 for step in (start, end, half)])
+    ends = [_square(u[:, k]) * _square(v[:, k]) for k in (0, 1)]
+    products = np.stack([*ends, _square(u[:, 0] + u[:, 1]) * _square(v[:, 0] + v[:, 1]) / 16])
+    # What the product of the factors must be multiplied by to give the speed, read where it is largest; squared.
     pick = products.argmax(axis=0), np.arange(len(controls))
     factor = speeds[pick] / products[pick]
-    uo, vo = u[owner], v[owner]
-    at_u, at_v = uo[:, 0] * (1 - t) + uo[:, 1] * t, vo[:, 0] * (1 - t) + vo[:, 1] * t
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        rate = _turn_rate(uo, at_u) + _turn_rate(vo, at_v)
-        bend = rate / (np.abs(at_u) * np.abs(at_v) * factor[owner])
-    return np.where(np.isnan(bend), 0.0, bend)
+        rates, sizes = zip(*(_turn_rate(f[owner], t) for f in (u, v)), strict=True)
+        bend: Array = (rates[0] + rates[1]) / np.sqrt(sizes[0] * sizes[1] * factor[owner])
+    bend[np.isnan(bend)] = 0.0
+    return bend
 
 
-def _turn_rate(factor: ComplexArray, at: ComplexArray) -> Array:
-    """Return by how much one factor's angle turns per unit of ``t``; 0 where it vanishes and turns on the spot."""
-    rate: Array = ((factor[:, 1] - factor[:, 0]) * np.conj(at)).imag / (at.real**2 + at.imag**2)
-    return np.where(at == 0, 0.0, rate)
+def _square(z: ComplexArray) -> Array:
+    square: Array = z.real**2 + z.imag**2
+    return square
+
+
+def _turn_rate(factor: ComplexArray, t: Array) -> tuple[Array, Array]:
+    """Return by how much one factor's angle turns per unit of ``t``, and the square of its size there.
+
+    The rate is 0 where the factor vanishes and turns on the spot.
+    """
+    step = factor[:, 1] - factor[:, 0]
+    # Not the start plus t times the step: what is small at the end would be lost.
+    at = factor[:, 0] * (1 - t) + factor[:, 1] * t
+    size = _square(at)
+    rate: Array = (step.imag * at.real - step.real * at.imag) / size
+    rate[size == 0] = 0.0
+    return rate, size
 
 
 def _near_cusps(u: ComplexArray, v: ComplexArray) -> tuple[IntArray, Array]:
@@ -227,7 +238,7 @@ def _bracketed_root(g: Array) -> Array:
     """Return the one root in (0, 1) of each row, whose coefficients change sign once: Newton's steps in a bracket."""
     # Powers in the rows and polynomials in the columns, so that each step runs along memory.
     powers, rising = (g @ _POWERS).T.copy(), _last_sign(g)
-    root, active = np.full(len(g), 0.5), np.arange(len(g))
+    root, active = _polygon_root(g), np.arange(len(g))
     t, low, high = root.copy(), np.zeros(len(g)), np.ones(len(g))
     for _ in range(60):
         value, slope = powers[5], np.zeros(len(t))
@@ -238,8 +249,10 @@ def _bracketed_root(g: Array) -> Array:
         low, high = np.where(over, low, t), np.where(over, t, high)
         with np.errstate(divide="ignore", invalid="ignore"):
             then = t - value / slope
-        then = np.where((then > low) & (then < high), then, (low + high) / 2)
-        going = np.abs(then - t) > _ROOT
+            going = ~(np.abs(then - t) <= _ROOT)
+        # A step of rounding alone may lead out of the bracket: it is taken as it is.
+        inside = (then > low) & (then < high)
+        then = np.where(inside | ~going, then, (low + high) / 2)
         t = root[active] = then
         if not going.any():
             break
@@ -247,6 +260,20 @@ def _bracketed_root(g: Array) -> Array:
             active, powers, rising = active[going], powers[:, going], rising[going]
             t, low, high = t[going], low[going], high[going]
     return root
+
+
+def _polygon_root(g: Array) -> Array:
+    """Return where the polygon of each row's coefficients crosses zero: a guess at its root."""
+    row, last = np.arange(len(g)), g.shape[1] - 1
+    after = np.minimum(np.argmax(g * _first_sign(g)[:, None] < 0, axis=1), last)
+    low, high = g[row, after - 1], g[row, after]
+    crossing: Array = (after - 1 + low / (low - high)) / last
+    return crossing
+
+
+def _first_sign(g: Array) -> Array:
+    """Return the sign of the first coefficient of each row that is not 0."""
+    return _last_sign(g[:, ::-1])
 
 
 def _last_sign(g: Array) -> Array:

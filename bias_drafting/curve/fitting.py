@@ -1,10 +1,10 @@
 """Fitting cubics to the exact curve at a distance from a chain: few of them, to a measured tolerance.
 
 A parallel curve of a cubic is no cubic. A stretch of it is replaced by cubics with exact ends and end directions, the
-two handles of each found by least squares against exact points (alternating with moving each point's parameter to
-its foot on the fit). Where the cubics begin and end does not depend on the joints of the chain: the error of such a
-fit grows with the sixth power of its length, so from the errors measured in one round follows how long each fit of
-the next may be, until all use up the tolerance and none passes it.
+two handles of each found by least squares against exact points (while each point's parameter moves to its foot on
+the fit). Where the cubics begin and end does not depend on the joints of the chain: each reaches as far along the
+exact curve as the tolerance lets it. As one can begin only where the one before it ends, a long stretch is cut into
+runs of some cubics, and all runs proceed together, each trying several ends at once.
 """
 
 from __future__ import annotations
@@ -32,20 +32,34 @@ if TYPE_CHECKING:
 
 __all__ = ["fit_stretches", "offset_points"]
 
-# Exact points per fit, evenly spaced along it; the tests measure again, far denser.
+# Exact points per fit; the tests measure again, far denser.
 _SAMPLES: Final = 17
-# Between two exact points that turn by more than this, a fit was not measured; the height of their triangle counts.
-_MOST_TURN: Final = 0.3
-# Rounds of finding handles and feet within a fit, and of moving the ends of fits.
+# Rounds of finding handles and feet.
 _FEET: Final = 5
-_ROUNDS: Final = 2
-# Cells a cubic, to keep count of how many cubics each stretch asks for, and the margin given to each cubic.
-_CELLS: Final = 12
-_SLACK: Final = 1.0
-# At last, of so many neighbouring parts one is saved where the others serve; and when that is worth trying.
-_MERGES: Final = (2, 3, 4)
-_HOPE: Final = 0.97
-# Stretches that are not fitted by then are halved where they miss; so often at most.
+# The first look takes so many knots at a time, and so many rounds; the share of what is needed that goes by the turn.
+_LOOK: Final = 12
+_LOOK_FEET: Final = 3
+_BY_TURN: Final = 0.6
+# Damping of the handles, and the largest share by which one may change in a round.
+_DAMPING: Final = 1e-3
+_MOST_STEP: Final = 0.5
+# Points at which each finished fit is measured, besides the knots, and steps toward their feet.
+_DENSE: Final = 33
+_SLIDES: Final = 4
+# From which control points to which a cubic's two handles and its chord run.
+_HANDLES: Final = ((1, 0), (3, 2), (3, 0))
+# Entries of the table of exact points per cubic that is expected, and at least per stretch.
+_FINE: Final = 32
+_FEWEST: Final = 16
+# Cubics in one run, and runs handled together (more would not fit the processor's cache).
+_RUN: Final = 12
+_TOGETHER: Final = 128
+# Ends tried at once, as multiples of the length expected; a fit over fewer entries than this is not tried.
+_TRIED: Final = np.array([0.5, 0.62, 0.72, 0.8, 0.87, 0.94, 1.0, 1.07, 1.15, 1.25, 1.4, 1.6])
+_SHORTEST: Final = 4
+# What is tried must keep to this share of the tolerance: measured more closely, it may turn out a little worse.
+_CLOSE: Final = 0.93
+# Parts that were not fitted are halved where they miss; so often at most.
 _MOST_HALVINGS: Final = 40
 # Errors much smaller than the tolerance say little about how long a fit might be.
 _LEAST_ERROR: Final = 1e-4
@@ -134,32 +148,23 @@ def fit_stretches(
     if not len(begin):
         return np.empty((0, 4, 2)), np.empty(0, dtype=np.intp)
     track = _track(nodes, begin, finish, distance)
-    pieces = np.ceil(finish).astype(np.intp) - np.floor(begin).astype(np.intp)
-    return fit_track(track.at, track.run[track.first], track.run[track.last], pieces, tolerance)
+    return fit_track(track.at, track.run, track.first, track.last, tolerance)
 
 
 def fit_track(
-    at: _Exact, start: Array, end: Array, count: IntArray, tolerance: float
+    at: _Exact, knots: Array, first: IntArray, last: IntArray, tolerance: float
 ) -> tuple[Array, IntArray]:
-    """Fit exact curves ``at(owner, run)``, each from ``start`` to ``end``; begin with ``count`` cubics for each."""
-    cells = _Cells.of(start, end, count)
-    owner, edge = _evenly(start, end, count)
-    fewest, best = np.full(len(start), np.inf), np.zeros(len(start), dtype=np.intp)
-    rounds: list[_Parts] = []
-    for attempt in range(_ROUNDS):
-        parts = _fitted(at, owner, edge)
-        rounds.append(parts)
-        # A part that misses will take two.
-        cost = np.bincount(owner, 1.0 + (parts.miss > tolerance), minlength=len(start))
-        best[cost < fewest] = attempt
-        fewest = np.minimum(fewest, cost)
-        cells.learn(edge, np.clip(parts.miss / tolerance, _LEAST_ERROR, 1e6) ** (1 / 6))
-        owner, edge = cells.divided()
-    parts = _Parts.in_order([r.where(best[r.owner] == k) for k, r in enumerate(rounds)])
-    parts = _halved(at, parts, tolerance)
-    for many in _MERGES:
-        parts = _fewer(at, parts, many, tolerance)
-    return parts.fits, parts.owner
+    """Fit exact curves laid end to end: ``at(owner, run)`` are their points and directions.
+
+    Curve ``k`` runs from ``knots[first[k]]`` to ``knots[last[k]]``; from knot to knot it simply bends one way, by
+    little. For what is returned see :func:`fit_stretches`.
+    """
+    table = _tabulated(at, knots, first, last, tolerance)
+    begin, finish = _runs(table)
+    groups = range(0, len(begin), _TOGETHER)
+    parts = [_reached(table, begin[k : k + _TOGETHER], finish[k : k + _TOGETHER], tolerance) for k in groups]
+    whole = _halved(_Check(at, knots, first, last), _Parts.in_order(parts), tolerance)
+    return whole.fits, whole.owner
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -184,182 +189,214 @@ class _Parts:
         return cls(owner[order], edge[order], fits, miss)
 
 
-def _evenly(start: Array, end: Array, count: IntArray) -> tuple[IntArray, Array]:
-    """Divide stretches evenly into ``count`` parts: the stretch of each part, and its two ends ``(m, 2)``."""
-    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    share = np.stack([number, number + 1], axis=1) / np.repeat(count, count)[:, None]
-    return np.repeat(np.arange(len(count)), count), np.repeat(start, count)[:, None] * (
-        1 - share
-    ) + np.repeat(end, count)[:, None] * share
+@dataclass(frozen=True, slots=True, eq=False)
+class _Table:
+    """Exact points so far apart that the same number of them lies on each cubic, as far as a first look tells.
 
-
-@dataclass(slots=True, eq=False)
-class _Cells:
-    """How many cubics each small cell of each stretch asks for, as learnt from the fits so far."""
+    ``first`` and ``last`` are the numbers of each stretch's first and last point.
+    """
 
     owner: IntArray
-    edge: Array
-    need: Array
-    seen: int = 0
-
-    @classmethod
-    def of(cls, start: Array, end: Array, count: IntArray) -> _Cells:
-        owner, edge = _evenly(start, end, count * _CELLS)
-        return cls(owner, edge, np.ones(len(owner)))
-
-    def learn(self, edge: Array, need: Array) -> None:
-        """Take in what each part of a division asked for; with what was learnt before, the geometric mean."""
-        middle = self.edge.mean(axis=1)
-        part = np.clip(np.searchsorted(edge[:, 0], middle, side="right") - 1, 0, len(edge) - 1)
-        span = edge[part, 1] - edge[part, 0]
-        asked = need[part] * (self.edge[:, 1] - self.edge[:, 0]) / np.where(span > 0, span, 1)
-        share = 1 / (self.seen + 1) if self.seen < 2 else 1 / 3
-        self.need = self.need ** (1 - share) * asked**share
-        self.seen += 1
-
-    def divided(self) -> tuple[IntArray, Array]:
-        """Divide each stretch so that all its parts ask for alike, and for no more than one cubic."""
-        first = np.flatnonzero(np.diff(self.owner, prepend=-1))
-        last = np.append(first[1:], len(self.owner)) - 1
-        sums = np.concatenate([[0.0], np.cumsum(self.need)])
-        whole = sums[last + 1] - sums[first]
-        count = np.maximum(np.ceil(whole * _SLACK), 1).astype(np.intp)
-        owner, level = _evenly(sums[first], sums[last + 1], count)
-        cell = np.clip(np.searchsorted(sums, level, side="right") - 1, first[owner, None], last[owner, None])
-        share = np.clip((level - sums[cell]) / self.need[cell], 0, 1)
-        edge = self.edge[cell, 0] * (1 - share) + self.edge[cell, 1] * share
-        return owner, edge
+    run: Array
+    points: ComplexArray
+    heading: ComplexArray
+    first: IntArray
+    last: IntArray
 
 
-def _halved(at: _Exact, parts: _Parts, tolerance: float) -> _Parts:
+def _tabulated(at: _Exact, knots: Array, first: IntArray, last: IntArray, tolerance: float) -> _Table:
+    """Look at the curves some knots at a time, and lay out the table by what each look tells of the cubics needed."""
+    looks = -(-(last - first) // _LOOK)
+    owner, edge = _evenly(first, last, looks)
+    edge = knots[np.rint(edge).astype(np.intp)]
+    run, points, heading = _sampled(at, owner, edge, _LOOK + 1)
+    _, miss = _shaped(run, points, heading[:, 0], heading[:, -1], _LOOK_FEET)
+    # The error of a fit grows about as the sixth power of its length; within a fit, it comes of where that bends.
+    need = np.clip(miss / tolerance, _LEAST_ERROR, 1e6) ** (1 / 6)
+    turn = np.abs(np.angle(heading[:, 1:] * np.conj(heading[:, :-1]))) + 1e-9
+    share = _BY_TURN * turn / turn.sum(axis=1, keepdims=True) + (1 - _BY_TURN) / _LOOK
+    sums = np.append(0.0, np.cumsum(need[:, None] * share))
+    stop = np.cumsum(looks) * _LOOK
+    start = stop - looks * _LOOK
+    size = np.maximum(np.ceil((sums[stop] - sums[start]) * _FINE), _FEWEST).astype(np.intp)
+    until = np.cumsum(size + 1) - 1
+    owner = np.repeat(np.arange(len(first)), size + 1)
+    part = (np.arange(len(owner)) - (until - size)[owner]) / size[owner]
+    level = sums[start[owner]] * (1 - part) + sums[stop[owner]] * part
+    step = np.clip(np.searchsorted(sums, level, side="right") - 1, start[owner], stop[owner] - 1)
+    along = np.clip((level - sums[step]) / (sums[step + 1] - sums[step]), 0, 1)
+    place = run[:, :-1].ravel()[step] * (1 - along) + run[:, 1:].ravel()[step] * along
+    points, heading = at(owner, place)
+    return _Table(owner, place, points, heading, until - size, until)
+
+
+def _evenly(start: IntArray, end: IntArray, count: IntArray) -> tuple[IntArray, Array]:
+    """Divide stretches evenly into ``count`` parts: the stretch of each part, and its two ends ``(m, 2)``."""
+    owner = np.repeat(np.arange(len(count)), count)
+    number = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    share = np.stack([number, number + 1], axis=1) / count[owner, None]
+    return owner, start[owner, None] * (1 - share) + end[owner, None] * share
+
+
+def _runs(table: _Table) -> tuple[IntArray, IntArray]:
+    """Divide every stretch of a table into runs of some cubics: numbers of their first and last points."""
+    size = table.last - table.first
+    count = np.ceil(size / (_FINE * _RUN)).astype(np.intp)
+    _, edge = _evenly(table.first, table.last, count)
+    begin, finish = np.rint(edge).astype(np.intp).T
+    return begin, finish
+
+
+def _reached(table: _Table, begin: IntArray, finish: IntArray, tolerance: float) -> _Parts:
+    """Lay cubics along runs, each as far as it serves; where none serves, one that misses."""
+    parts: list[_Parts] = []
+    guess = np.full(len(begin), float(_FINE))
+    while begin.size:
+        ends = np.minimum(begin[:, None] + np.rint(guess[:, None] * _TRIED).astype(np.intp), finish[:, None])
+        tried = _fitted(table, np.repeat(begin, len(_TRIED)), ends.ravel())
+        serves = (tried.miss <= _CLOSE * tolerance).reshape(ends.shape)
+        furthest = len(_TRIED) - 1 - np.argmax(serves[:, ::-1], axis=1)
+        found = serves.any(axis=1)
+        furthest[~found] = 0
+        ready = found | (ends[:, 0] - begin <= _SHORTEST)
+        row = np.arange(len(begin))
+        parts.append(tried.where((row * len(_TRIED) + furthest)[ready]))
+        begin = np.where(ready, ends[row, furthest], begin)
+        guess = np.where(ready, float(_FINE), guess * _TRIED[0])
+        going = begin < finish
+        begin, finish, guess = begin[going], finish[going], guess[going]
+    return _Parts.in_order(parts)
+
+
+def _fitted(table: _Table, begin: IntArray, finish: IntArray) -> _Parts:
+    """Fit one cubic to each part of a table, and measure the largest distance of each from its exact points."""
+    share = np.linspace(0, 1, _SAMPLES)
+    at = begin[:, None] + np.rint((finish - begin)[:, None] * share).astype(np.intp)
+    run, points = table.run[at], table.points[at]
+    fits, miss = _shaped(run, points, table.heading[begin], table.heading[finish], _FEET)
+    return _Parts(table.owner[begin], np.stack([run[:, 0], run[:, -1]], axis=1), fits, miss)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Check:
+    """Where finished fits are measured: evenly along each, and at all the knots."""
+
+    at: _Exact
+    knots: Array
+    first: IntArray
+    last: IntArray
+
+    def misses(self, parts: _Parts) -> Array:
+        """Return how far each part strays from the exact curve."""
+        # Where one curve ends, at the same run, the next begins elsewhere.
+        low = np.maximum(np.searchsorted(self.knots, parts.edge[:, 0]), self.first[parts.owner])
+        high = np.minimum(np.searchsorted(self.knots, parts.edge[:, 1]), self.last[parts.owner])
+        count = np.maximum(high - low, 0) + _DENSE
+        stop = np.cumsum(count)
+        who = np.repeat(np.arange(len(count)), count)
+        number = np.arange(len(who)) - (stop - count)[who]
+        begin, span = parts.edge[who, 0], np.diff(parts.edge, axis=1)[who, 0]
+        knot = self.knots[np.clip(low[who] + number - _DENSE, 0, len(self.knots) - 1)]
+        share = np.where(
+            number < _DENSE, (number + 0.5) / _DENSE, (knot - begin) / np.where(span > 0, span, 1)
+        )
+        points, _ = self.at(parts.owner[who], begin + share * span)
+        fits = parts.fits[who]
+        leave, arrive, chord = ((fits[:, k] - fits[:, j]).T for k, j in _HANDLES)
+        exact = (np.stack([points.real, points.imag]) - fits[:, 0].T)[:, None]
+        tau = share[None]
+        for _ in range(_SLIDES):
+            tau = _slid(tau, *_gap(leave, arrive, chord, exact, tau))
+        gap, _ = _gap(leave, arrive, chord, exact, tau)
+        return np.maximum.reduceat(np.hypot(*gap[:, 0]), stop - count)
+
+
+def _halved(check: _Check, parts: _Parts, tolerance: float) -> _Parts:
     """Halve the parts that miss, and what still misses again."""
     done: list[_Parts] = []
     for _ in range(_MOST_HALVINGS):
-        good = parts.miss <= tolerance
+        miss = np.maximum(parts.miss, check.misses(parts))
+        good = miss <= tolerance
         done.append(parts.where(good))
         if good.all():
-            return _Parts.in_order(done)
+            return parts if len(done) == 1 else _Parts.in_order(done)
         low, high = parts.edge[~good].T
         middle = (low + high) / 2
         edge = np.concatenate([np.stack([low, middle], axis=1), np.stack([middle, high], axis=1)])
-        parts = _fitted(at, np.tile(parts.owner[~good], 2), edge)
+        owner = np.tile(parts.owner[~good], 2)
+        run, points, heading = _sampled(check.at, owner, edge, _SAMPLES)
+        parts = _Parts(owner, edge, *_shaped(run, points, heading[:, 0], heading[:, -1], _FEET))
     msg = f"a parallel curve cannot be fitted to within {tolerance:g} mm; ask for a larger tolerance"
     raise CurveError(msg)
 
 
-def _fewer(at: _Exact, parts: _Parts, many: int, tolerance: float) -> _Parts:
-    """Replace ``many`` neighbouring parts by one part fewer, wherever that many serve."""
-    count = len(parts.owner) - many + 1
-    if count < 1:
-        return parts
-    first = np.flatnonzero(parts.owner[: max(count, 0)] == parts.owner[many - 1 :])
-    # Where the new parts meet follows from what the old ones needed.
-    need = (parts.miss / tolerance + _LEAST_ERROR) ** (1 / 6)
-    sums = np.stack([need[first + k] for k in range(many)], axis=1).cumsum(axis=1)
-    hopeful = sums[:, -1] < _HOPE * (many - 1)
-    first, sums = first[hopeful], sums[hopeful]
-    levels = sums[:, -1:] * (np.arange(many) / (many - 1))
-    window = first[:, None] + np.arange(many)
-    old = np.concatenate([np.zeros((len(first), 1)), sums], axis=1)
-    places = np.concatenate([parts.edge[window, 0], parts.edge[window[:, -1:], 1]], axis=1)
-    new = np.array([np.interp(*row) for row in zip(levels, old, places, strict=True)]).reshape(-1, many)
-    edge = np.stack([new[:, :-1], new[:, 1:]], axis=2).reshape(-1, 2)
-    tried = _fitted(at, np.repeat(parts.owner[first], many - 1), edge)
-    serves = (tried.miss <= tolerance).reshape(-1, many - 1).all(axis=1)
-    taken = _apart(first[serves], many)
-    if not taken.size:
-        return parts
-    kept = np.ones(len(parts.owner), dtype=bool)
-    kept[(taken[:, None] + np.arange(many)).ravel()] = False
-    return _Parts.in_order([parts.where(kept), tried.where(np.repeat(np.isin(first, taken), many - 1))])
-
-
-def _apart(first: IntArray, many: int) -> IntArray:
-    """Return numbers of those given, in order, that lie at least ``many`` apart."""
-    taken: list[int] = []
-    for k in first.tolist():
-        if not taken or k >= taken[-1] + many:
-            taken.append(k)
-    return np.array(taken, dtype=np.intp)
-
-
-def _fitted(at: _Exact, owner: IntArray, edge: Array) -> _Parts:
-    """Fit one cubic to each part, and measure the largest distance of each from its exact points."""
-    n = len(owner)
-    tau = np.tile(np.linspace(0, 1, _SAMPLES), (n, 1))
-    run = edge[:, :1] * (1 - tau) + edge[:, 1:] * tau
-    exact, heading = at(np.repeat(owner, _SAMPLES), run.ravel())
-    exact, heading = exact.reshape(n, _SAMPLES), heading.reshape(n, _SAMPLES)
-    first, last, whole = exact[:, 0], exact[:, -1], np.abs(exact[:, -1] - exact[:, 0]) + 1e-300
-    leave, arrive = heading[:, 0], heading[:, -1]
-    alpha = beta = whole / 3
-    for _ in range(_FEET):
-        powers = _powers(first, last, alpha * leave, beta * arrive)
-        tau, _, _ = _feet(powers, exact, tau)
-        foot, gap, velocity = _feet(powers, exact, tau)
-        # To the first order the distance across does not change while the point slides to its foot.
-        alpha, beta = _handles(gap, velocity, tau, leave, arrive, alpha, beta)
-        tau = foot
-    leave, arrive = alpha * leave, beta * arrive
-    powers = _powers(first, last, leave, arrive)
-    tau, _, _ = _feet(powers, exact, tau)
-    _, gap, _ = _feet(powers, exact, tau)
-    fits = np.stack([first, first + leave, last - arrive, last], axis=1)
-    miss = np.abs(gap).max(axis=1)
-    turn = np.abs(np.angle(heading[:, 1:] * np.conj(heading[:, :-1])))
-    unseen = np.abs(np.diff(exact, axis=1)) * np.tan(np.minimum(turn, 3.0) / 2) / 2
-    miss = np.maximum(miss, np.where(turn > _MOST_TURN, unseen, 0).max(axis=1))
-    return _Parts(owner, edge, np.stack([fits.real, fits.imag], axis=-1), miss)
-
-
-def _powers(
-    first: ComplexArray, last: ComplexArray, leave: ComplexArray, arrive: ComplexArray
-) -> tuple[ComplexArray, ...]:
-    """Return the coefficients ``(n, 1)`` of the powers of the parameter, the constant first."""
-    chord = last - first
-    return tuple(
-        c[:, None]
-        for c in (first, 3 * leave, 3 * (chord - arrive - 2 * leave), 3 * (leave + arrive) - 2 * chord)
-    )
-
-
-def _feet(
-    powers: tuple[ComplexArray, ...], exact: ComplexArray, tau: Array
+def _sampled(
+    at: _Exact, owner: IntArray, edge: Array, samples: int
 ) -> tuple[Array, ComplexArray, ComplexArray]:
-    """Return each parameter moved toward the foot of its point; and the gap and the velocity before that."""
-    c0, c1, c2, c3 = powers
-    gap = ((c3 * tau + c2) * tau + c1) * tau + (c0 - exact)
-    velocity = (3 * c3 * tau + 2 * c2) * tau + c1
-    square = velocity.real**2 + velocity.imag**2
-    along = gap.real * velocity.real + gap.imag * velocity.imag
-    foot = np.minimum(np.maximum(tau - along / (square + 1e-300), 0), 1)
-    foot[:, 0], foot[:, -1] = 0, 1
-    return foot, gap, velocity
+    """Return places evenly along each part, the exact points there and the directions; ``(n, samples)`` each."""
+    run: Array = np.linspace(edge[:, 0], edge[:, 1], samples, axis=1)
+    points, heading = at(np.repeat(owner, samples), run.ravel())
+    return run, points.reshape(run.shape), heading.reshape(run.shape)
+
+
+def _shaped(
+    run: Array, points: ComplexArray, leave: ComplexArray, arrive: ComplexArray, rounds: int
+) -> tuple[Array, Array]:
+    """Fit one cubic ``(4, 2)`` to each row of points, and return also its largest distance from them."""
+    span = run[:, -1] - run[:, 0]
+    tau = np.ascontiguousarray(((run - run[:, :1]) / np.where(span > 0, span, 1)[:, None]).T)
+    # Two numbers a point, then points, then fits: the arithmetic runs along the longest side.
+    exact = np.stack([points.real.T, points.imag.T])
+    origin = exact[:, 0].copy()
+    exact -= origin[:, None]
+    chord = exact[:, -1]
+    u, v = np.stack([leave.real, leave.imag]), np.stack([arrive.real, arrive.imag])
+    alpha = beta = span / 3 + 1e-300
+    for k in range(rounds + 1):
+        gap, pace = _gap(alpha * u, beta * v, chord, exact, tau)
+        if k < rounds:
+            alpha, beta = _handles(gap, pace, tau, u, v, alpha, beta)
+        tau = _slid(tau, gap, pace)
+        tau[0], tau[-1] = 0, 1
+    gap, _ = _gap(alpha * u, beta * v, chord, exact, tau)
+    miss = np.sqrt((gap * gap).sum(axis=0).max(axis=0))
+    fits = np.stack([origin, origin + alpha * u, origin + chord - beta * v, origin + chord])
+    return np.moveaxis(fits, -1, 0), miss
+
+
+def _gap(leave: Array, arrive: Array, chord: Array, exact: Array, tau: Array) -> tuple[Array, Array]:
+    """Return from exact points to the fits' points at ``tau``, and the fits' velocities there; ``(2, m, n)``."""
+    c1, c3 = 3 * leave, 3 * (leave + arrive) - 2 * chord
+    c1, c2, c3 = c1[:, None], (chord - c1 - c3)[:, None], c3[:, None]
+    upper = c3 * tau
+    inner = upper + c2
+    return (inner * tau + c1) * tau - exact, (2 * inner + upper) * tau + c1
+
+
+def _slid(tau: Array, gap: Array, pace: Array) -> Array:
+    """Return each parameter moved toward the foot of its point."""
+    along, square = gap[0] * pace[0] + gap[1] * pace[1], pace[0] * pace[0] + pace[1] * pace[1]
+    slid: Array = np.minimum(np.maximum(tau - along / (square + 1e-300), 0), 1)
+    return slid
 
 
 def _handles(
-    gap: ComplexArray,
-    velocity: ComplexArray,
-    tau: Array,
-    leave: ComplexArray,
-    arrive: ComplexArray,
-    alpha: Array,
-    beta: Array,
+    gap: Array, pace: Array, tau: Array, leave: Array, arrive: Array, alpha: Array, beta: Array
 ) -> tuple[Array, Array]:
-    """Return the two handle lengths moved to where the distances across the fit are least, by one Gauss-Newton step.
+    """Return handle lengths moved to where the distances across the fit are least, by one Gauss-Newton step.
 
     Only what lies across counts: along the fit its points may slide.
     """
-    across = np.conj(velocity) / (np.abs(velocity) + 1e-300)
-    share = 3 * tau * (1 - tau)
-    p = share * (1 - tau) * (leave[:, None] * across).imag
-    q = -share * tau * (arrive[:, None] * across).imag
-    r = -(gap * across).imag
-    pp, qq, pq, pr, qr = (np.einsum("ij,ij->i", x, y) for x, y in ((p, p), (q, q), (p, q), (p, r), (q, r)))
-    # A trace of damping keeps straight stretches, where handles may have any length, as they are.
-    pp, qq = pp * (1 + 1e-9) + 1e-12, qq * (1 + 1e-9) + 1e-12
-    det = pp * qq - pq * pq
-    # No handle more than doubles or halves in one step: none turns backward.
-    more = np.minimum(np.maximum((pr * qq - qr * pq) / det, -alpha / 2), alpha)
-    less = np.minimum(np.maximum((qr * pp - pr * pq) / det, -beta / 2), beta)
-    return alpha + more, beta + less
+    share = tau - tau * tau
+    q = share * tau
+    p = (share - q) * (leave[1] * pace[0] - leave[0] * pace[1])
+    q = q * (arrive[0] * pace[1] - arrive[1] * pace[0])
+    r = gap[0] * pace[1] - gap[1] * pace[0]
+    pp, qq, pq, pr, qr = (np.einsum("ij,ij->j", x, y) for x, y in ((p, p), (q, q), (p, q), (p, r), (q, r)))
+    # Lengthening one handle and shortening the other hardly moves the fit: without damping they would run away.
+    pp, qq = pp * (1 + _DAMPING) + 1e-12, qq * (1 + _DAMPING) + 1e-12
+    whole = 3 * (pp * qq - pq * pq)
+    more, less = (pr * qq - qr * pq) / whole, (qr * pp - pr * pq) / whole
+    # No handle grows or shrinks by more than half in one step, so none turns backward; both are held back alike.
+    back = np.maximum(np.maximum(np.abs(more) / alpha, np.abs(less) / beta) / _MOST_STEP, 1)
+    return alpha + more / back, beta + less / back

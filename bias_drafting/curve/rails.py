@@ -34,8 +34,8 @@ ALONG, ARC = 0, 1
 
 # Arcs are put down in steps of this many radians at most.
 _ARC_STEP: Final = 0.2
-# Halvings to find where a parallel curve turns back: what lies near it is trimmed in any case.
-_HALVINGS: Final = 30
+# Steps to find where a parallel curve turns back: what lies near it is trimmed in any case.
+_STEPS: Final = 7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -153,16 +153,31 @@ def _forward(nodes: Nodes, distance: float) -> tuple[IntArray, Array, Array, Arr
     stops, starts = ~ahead[step + 1], ~ahead[step]
     mixed = np.flatnonzero(stops | starts)
     if mixed.size:
-        u, v = nodes.chain.u, nodes.chain.v
-        good, bad = np.where(stops, t0, t1)[mixed], np.where(stops, t1, t0)[mixed]
-        for _ in range(_HALVINGS):
-            middle = (good + bad) / 2
-            bend = curvature.by_factors(nodes.chain.controls, u, v, piece[mixed], middle)
-            on = 1 - distance * bend > 0
-            good, bad = np.where(on, middle, good), np.where(on, bad, middle)
-        t1[mixed] = np.where(stops[mixed], good, t1[mixed])
-        t0[mixed] = np.where(starts[mixed], good, t0[mixed])
+        front, back = step[mixed], step[mixed] + 1
+        t = _turning_back(nodes, distance, piece[mixed], nodes.t[[front, back]], pace[[front, back]])
+        t1[mixed] = np.where(stops[mixed], t, t1[mixed])
+        t0[mixed] = np.where(starts[mixed], t, t0[mixed])
     return piece, t0, t1, turn
+
+
+def _turning_back(nodes: Nodes, distance: float, piece: IntArray, ends: Array, pace: Array) -> Array:
+    """Return where between two nodes each (rows of ``ends``) a parallel curve's pace passes through 0.
+
+    By false position; an end kept twice counts half (the Illinois rule), so that neither stays behind.
+    """
+    (low, high), (p, q) = ends, pace
+    t: Array = (low + high) / 2
+    for _ in range(_STEPS):
+        bend = curvature.by_factors(nodes.chain.controls, nodes.chain.u, nodes.chain.v, piece, t)
+        with np.errstate(invalid="ignore"):
+            now = 1 - distance * bend
+            upper = (now > 0) == (q > 0)
+            low, p = np.where(upper, low, t), np.where(upper, p / 2, now)
+            high, q = np.where(upper, t, high), np.where(upper, now, q / 2)
+            share = p / (p - q)
+        # Where it stands still its pace may be without bound: there, the middle.
+        t = low + (high - low) * np.where((share > 0) & (share < 1), share, 0.5)
+    return t
 
 
 def _corner_arcs(nodes: Nodes, closed: bool, half: float, side: int, slack: float) -> _Steps:

@@ -51,11 +51,14 @@ class Profile:
         Of the curve, in mm.
     taper
         Over how many mm at each end the width grows from nothing; 0 for not at all.
+    places
+        Arc lengths at which one rule for the width gives way to another.
     """
 
     half: Callable[[Array], Array]
     length: float
     taper: float
+    places: Array
 
     @classmethod
     def of(cls, s: Array, widths: Array, length: float, taper: bool) -> Profile:
@@ -71,7 +74,9 @@ class Profile:
             return values
 
         longest = min(_TAPER * float(widths.max()), length / 2)
-        return cls(half, length, longest if taper else 0.0)
+        longest = longest if taper else 0.0
+        places = np.clip(np.concatenate([s, [longest, length - longest]]), 0, length)
+        return cls(half, length, longest, places)
 
     def at(self, s: Array) -> Array:
         """Return half the width at arc lengths."""
@@ -150,7 +155,9 @@ def _smooth_rings(
     chain = nodes.chain
     if np.abs(chain.corners).max() * profile.at(chain.s).max() > 0.1 * tolerance:
         return None
-    fine = np.unique(np.concatenate([nodes.s, np.linspace(0, chain.length, 4 * len(nodes.s))]))
+    fine = np.unique(
+        np.concatenate([nodes.s, profile.places, np.linspace(0, chain.length, 4 * len(nodes.s))])
+    )
     sides = [_edges(nodes, profile, np.full(len(fine), side), fine) for side in (1, -1)]
     if min(pace.min() for _, _, pace in sides) < 1e-3:
         return None
@@ -160,24 +167,34 @@ def _smooth_rings(
     )
     if not all(shape.is_valid for shape in rough) or (closed and not _one_in_the_other(*rough)):
         return None
-    return _fitted(nodes, closed, profile, round_ends, tolerance)
+    return _fitted(nodes, closed, profile, fine, round_ends, tolerance)
 
 
 def _one_in_the_other(a: Any, b: Any) -> bool:
     return bool(a.contains(b) or b.contains(a))
 
 
-def _fitted(nodes: Nodes, closed: bool, profile: Profile, round_ends: bool, tolerance: float) -> list[Array]:
+def _fitted(
+    nodes: Nodes, closed: bool, profile: Profile, knots: Array, round_ends: bool, tolerance: float
+) -> list[Array]:
+    """Return the rings with both sides fitted to their exact curves, which simply bend from knot to knot."""
     chain = nodes.chain
-    sides = np.array([1, -1])
+    # Where a taper ends the edge bends of a sudden: a cubic that spans that place would bulge on beyond it.
+    cuts = np.searchsorted(knots, [0.0, profile.taper, chain.length - profile.taper, chain.length])
+    cuts = np.unique(cuts)
+    each = len(cuts) - 1
 
+    # The two sides are laid end to end.
     def at(owner: IntArray, run: Array) -> tuple[ComplexArray, ComplexArray]:
-        points, unit, _ = _edges(nodes, profile, sides[owner], np.clip(run, 0, chain.length))
+        left = owner // each
+        s = np.clip(run - left * chain.length, 0, chain.length)
+        points, unit, _ = _edges(nodes, profile, 1 - 2 * left, s)
         return points, unit
 
-    count = np.full(2, max(len(chain.controls), 2))
-    fits, owner = fit_track(at, np.zeros(2), np.full(2, chain.length), count, _FIT_SHARE * tolerance)
-    right, left = fits[owner == 0], fits[owner == 1][::-1, ::-1]
+    both = np.concatenate([knots, knots + chain.length])
+    first, last = (np.concatenate([k, k + len(knots)]) for k in (cuts[:-1], cuts[1:]))
+    fits, owner = fit_track(at, both, first, last, _FIT_SHARE * tolerance)
+    right, left = fits[owner < each], fits[owner >= each][::-1, ::-1]
     if closed:
         return [met(right, ring=True), met(left, ring=True)]
     parts = [right, _end(nodes, profile, round_ends, True, tolerance), left]

@@ -62,7 +62,7 @@ def test_the_rules_are_trusted_only_where_their_bound_holds() -> None:
 def test_every_piece_cut_beside_a_root_is_within_reach_of_the_largest_rule(fraction: float) -> None:
     height = 10.0 ** np.linspace(-8.5, -0.3, 60)
     roots = np.stack([fraction + 1j * height, np.full(60, 3.0 + 0j)], axis=1)
-    edges = arc_length._edges(roots)
+    edges = arc_length._edges(roots, np.full((60, 2), True))
     assert (edges[:, 0] == 0).all()
     assert (edges[:, -1] == 1).all()
     row, column = np.nonzero(np.diff(edges, axis=1) > 0)
