@@ -664,10 +664,13 @@ class Curve:
         """
         a, b = (float(x) for x in self._arc_lengths([s0, s1]))
         if self.closed and b <= a:
-            if a >= self.length:
-                return self.section(0, b)
+            # A hair before or after the start is rounding, and would make no curve.
+            hair = 1e-12 * self.length
+            a, b = (0.0 if a > self.length - hair else a), (0.0 if b < hair else b)
+            if a == 0:
+                return self.section(0, b or self.length)
             head = self.section(a, self.length).controls
-            return type(self)(np.concatenate([head, self.section(0, b).controls]) if b > 0 else head)
+            return type(self)(np.concatenate([head, self.section(0, b).controls]) if b else head)
         if not b > a:
             msg = f"a section runs forward along the curve; from {s0:g} to {s1:g} mm it has no length"
             raise CurveError(msg)

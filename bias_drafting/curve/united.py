@@ -62,10 +62,10 @@ def united_rings(nodes: Nodes, closed: bool, half: float, round_ends: bool, tole
     largest = _united([*strips, *filled], chain, closed, half, stray, grid)
     holes = _holes(largest, tolerance**2)
     everything = [*branches, *fans]
-    marks = _marks(everything, grid)
+    marks, edges = _marks(everything, grid), _Edges.of(everything)
     rings = []
     for loop in (largest.exterior, *holes):
-        runs = _runs(np.asarray(loop.coords)[:-1, :2], marks, everything, grid)
+        runs = _runs(np.asarray(loop.coords)[:-1, :2], marks, everything, edges, grid)
         rings.append(_fitted(runs, nodes, everything, tolerance))
     return rings
 
@@ -152,11 +152,11 @@ def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: f
     raise CurveError(msg)
 
 
-def _runs(loop: Array, marks: Marks, branches: list[Branch], grid: float) -> list[_Run]:
+def _runs(loop: Array, marks: Marks, branches: list[Branch], edges: _Edges, grid: float) -> list[_Run]:
     """Read a closed polygon as runs along branches, with straight edges between."""
     found = [marks.get(place, []) for place in _grid_places(loop, grid)]
     steps = [
-        _step(found[i], found[(i + 1) % len(loop)], loop[[i, (i + 1) % len(loop)]], branches, grid)
+        _step(found[i], found[(i + 1) % len(loop)], loop[[i, (i + 1) % len(loop)]], branches, edges, grid)
         for i in range(len(loop))
     ]
     runs: list[_Run] = []
@@ -182,6 +182,7 @@ def _step(
     there: list[tuple[int, int]],
     edge: Array,
     branches: list[Branch],
+    edges: _Edges,
     grid: float,
 ) -> _Run:
     """Recognise one polygon edge: along a branch, part of a branch's edge up to a crossing, or plain straight."""
@@ -202,24 +203,47 @@ def _step(
             at = _partway(branches[branch], j, p, grid)
             if at is not None:
                 return _Run(branch, at, float(branches[branch].place[j]), points)
-    return _between(p, q, branches, grid) or _Run(-1, 0.0, 0.0, points)
+    return edges.along(p, q, branches, grid) or _Run(-1, 0.0, 0.0, points)
 
 
-def _between(p: Array, q: Array, branches: list[Branch], grid: float) -> _Run | None:
-    """Recognise a polygon edge that is part of one long edge of a branch: both its ends are crossings."""
-    for k, branch in enumerate(branches):
-        edge = np.diff(branch.points, axis=0)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Edges:
+    """All edges of all branches, in a tree: whose each is, its number there, and its two ends ``(n, 2, 2)``."""
+
+    branch: IntArray
+    number: IntArray
+    ends: Array
+    tree: Any
+
+    @classmethod
+    def of(cls, branches: list[Branch]) -> _Edges:
+        import shapely
+
+        sizes = [len(branch.points) - 1 for branch in branches]
+        ends = np.concatenate([np.stack([b.points[:-1], b.points[1:]], axis=1) for b in branches])
+        number = np.concatenate([np.arange(size) for size in sizes])
+        whose = np.repeat(np.arange(len(branches)), sizes)
+        return cls(whose, number, ends, shapely.STRtree(shapely.linestrings(ends)))
+
+    def along(self, p: Array, q: Array, branches: list[Branch], grid: float) -> _Run | None:
+        """Recognise a polygon edge that is part of one long edge of a branch: both its ends are crossings."""
+        import shapely
+
+        near = np.sort(self.tree.query(shapely.Point(p), predicate="dwithin", distance=3 * grid))
+        edge = self.ends[near, 1] - self.ends[near, 0]
         size = np.maximum(np.hypot(*edge.T), grid)
-        reach = np.stack([p, q])[:, None] - branch.points[:-1]
+        reach = np.stack([p, q])[:, None] - self.ends[near, 0]
         share = (reach * edge).sum(axis=2) / size**2
         aside = np.abs(edge[:, 0] * reach[..., 1] - edge[:, 1] * reach[..., 0]) / size
         beyond = np.maximum(-share, share - 1) * size
-        on = ((aside <= 2 * grid) & (beyond <= 2 * grid)).all(axis=0)
-        if on.any():
-            i = int(np.argmax(np.where(on, size, 0)))
-            place = branch.place[i] + np.clip(share[:, i], 0, 1) * (branch.place[i + 1] - branch.place[i])
-            return _Run(k, float(place[0]), float(place[1]), ((p[0], p[1]), (q[0], q[1])))
-    return None
+        on = np.flatnonzero(((aside <= 2 * grid) & (beyond <= 2 * grid)).all(axis=0))
+        if not on.size:
+            return None
+        k = on[np.argmax(size[on])]
+        branch, i = int(self.branch[near[k]]), int(self.number[near[k]])
+        low, high = branches[branch].place[i : i + 2]
+        place = low + np.clip(share[:, k], 0, 1) * (high - low)
+        return _Run(branch, float(place[0]), float(place[1]), ((p[0], p[1]), (q[0], q[1])))
 
 
 def _partway(branch: Branch, i: int, point: Array, grid: float) -> float | None:

@@ -230,6 +230,14 @@ def test_a_section_at_joints_has_no_splinters() -> None:
     assert BENT_LINE.section(0, 70).controls == pytest.approx(BENT_LINE.controls, abs=1e-12)
 
 
+@pytest.mark.parametrize("hair", [0.0, 1e-14, 1e-12])
+def test_a_hair_over_the_start_of_a_closed_curve_is_no_stretch(hair: float) -> None:
+    length = RING.length
+    assert RING.section(0.25 * length, hair).length == pytest.approx(0.75 * length)
+    assert RING.section(length - hair, 0.25 * length).length == pytest.approx(0.25 * length)
+    assert RING.section(length - hair, hair).length == pytest.approx(length)
+
+
 def test_a_section_of_a_closed_curve_may_run_over_the_start() -> None:
     part = RING.section(0.9 * RING.length, 0.1 * RING.length)
     assert part.length == pytest.approx(0.2 * RING.length, rel=1e-9)
