@@ -20,8 +20,11 @@ from bias_drafting.drawing.viewport import (
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
+    from bias_drafting.drawing.css import Declaration
     from bias_drafting.drawing.xml_tree import Element
 
     Array = NDArray[np.float64]
@@ -55,8 +58,8 @@ class Page:
     remarks: list[tuple[str, str]] = field(default_factory=list)
 
 
-def page_of(root: Element) -> Page:
-    """Return the page of a root ``svg`` element.
+def page_of(root: Element, sheets: Mapping[str, Declaration]) -> Page:
+    """Return the page of a root ``svg`` element; ``sheets`` is what style sheets declare for it.
 
     Raises
     ------
@@ -65,7 +68,7 @@ def page_of(root: Element) -> Page:
     """
     remarks: list[tuple[str, str]] = []
     box = parse_view_box(root.attributes["viewBox"]) if "viewBox" in root.attributes else None
-    size = _size(root, box, remarks)
+    size = _size(root, sheets, box, remarks)
     if "transform" in root.attributes:
         remarks.append(("its transform is left out", "the whole drawing is read in its own place"))
     if box is None:
@@ -74,9 +77,11 @@ def page_of(root: Element) -> Page:
     return Page(size, matrix, (box.width, box.height), remarks)
 
 
-def _size(root: Element, box: ViewBox | None, remarks: list[tuple[str, str]]) -> tuple[float, float]:
+def _size(
+    root: Element, sheets: Mapping[str, Declaration], box: ViewBox | None, remarks: list[tuple[str, str]]
+) -> tuple[float, float]:
     """Return width and height in mm."""
-    width, height = _side(root, "width"), _side(root, "height")
+    width, height = _side(root, sheets, "width"), _side(root, sheets, "height")
     given = [side for side in (width, height) if side is not None]
     if any(side.unit == "" for side in given):
         remarks.append(("its size is read in px", _NO_UNITS))
@@ -96,9 +101,9 @@ def _size(root: Element, box: ViewBox | None, remarks: list[tuple[str, str]]) ->
     return box.width * PX, box.height * PX
 
 
-def _side(root: Element, name: str) -> Length | None:
-    """Return the width or height a root gives as a length: as an attribute, else in its style."""
-    for properties in (root.attributes, declarations(root)):
+def _side(root: Element, sheets: Mapping[str, Declaration], name: str) -> Length | None:
+    """Return the width or height a root gives as a length: in a style, else as an attribute."""
+    for properties in (declarations(root, sheets), root.attributes):
         length = named_length(properties, name, "100%")
         if length.unit == "%":
             continue

@@ -73,8 +73,9 @@ def read_drawing(
     Notes
     -----
     Units are those of CSS: 96 px to the inch, also where a file gives none. Arcs become cubic curves before
-    any transform, exact to 2e-11 of their radius. Ends that meet within 0.001 mm close a curve. Not read so
-    far: copies (``use``), lettering, pictures, style sheets; each gets a note.
+    any transform, exact to 2e-11 of their radius. Ends that meet within 0.001 mm close a curve. Copies (``use``)
+    are drawn where they stand, style sheets apply, and of alternatives (``switch``) the first for readers of
+    English is taken. Not read: lettering, pictures, and what clips, masks or markers do; each gets a note.
 
     Examples
     --------

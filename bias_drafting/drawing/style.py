@@ -1,29 +1,30 @@
 """How a shape is painted: the few properties of SVG that decide whether, and how wide, a line is drawn.
 
-A declaration in the ``style`` attribute outweighs the attribute of the same name (SVG 2, section 6.6). Style
-sheets are not read here.
+Attributes weigh least, then come the rules of style sheets by their weight, then the ``style`` attribute; what is
+marked important comes before all that is not (SVG 2, section 6.6; CSS Cascading and Inheritance Level 3, section 6).
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from bias_drafting.drawing.viewport import named_length, parse_transform, shorten
+from bias_drafting.drawing.css import parse_declarations
+from bias_drafting.drawing.viewport import named_length
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    import numpy as np
-    from numpy.typing import NDArray
-
+    from bias_drafting.drawing.css import Declaration
     from bias_drafting.drawing.xml_tree import Element
 
-    Array = NDArray[np.float64]
+__all__ = ["Style", "declarations", "unread_properties"]
 
-__all__ = ["Style", "declarations", "own_matrix", "unread_properties"]
+_MOST_VARIABLES = 100
+_LONGEST_VALUE = 100_000
 
 _INITIAL = {
     "fill": "black",
@@ -42,25 +43,30 @@ _UNREAD = {
     "marker-mid": ("read without its markers", "they are not read"),
     "marker-end": ("read without its markers", "they are not read"),
 }
-# CSS lets a style move a shape in ways that attributes cannot.
-_MOVING = ("rotate", "scale", "translate", "offset", "offset-path", "zoom")
-_CSS_UNITS = re.compile(r"(?<=[0-9.])(?:px|deg)\b")
-_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
+# Attributes that no style can set.
+_ATTRIBUTES_ONLY = frozenset({"x1", "y1", "x2", "y2", "points", "href", "id", "class"})
+_VARIABLE = re.compile(r"var\(\s*(--[-\w]+)\s*(?:,([^()]*))?\)")
+_PATH = re.compile(r"path\(\s*(['\"])(.*)\1\s*\)", re.DOTALL)
+_NO_SHEETS: Mapping[str, Declaration] = MappingProxyType({})
 
 
-def declarations(element: Element) -> dict[str, str]:
-    """Return the properties an element declares itself, by name: its attributes, then its ``style``."""
+def declarations(element: Element, sheets: Mapping[str, Declaration] = _NO_SHEETS) -> dict[str, str]:
+    """Return the properties an element declares itself, by name: its attributes, sheets, then its ``style``."""
     attributes = {name: value.strip() for name, value in element.attributes.items() if name != "style"}
-    return {**attributes, **_style_attribute(element)}
+    return {**attributes, **_styled(element, sheets)}
 
 
-def _style_attribute(element: Element) -> dict[str, str]:
-    found = {}
-    for declaration in _COMMENT.sub("", element.attributes.get("style", "")).split(";"):
-        name, colon, value = declaration.partition(":")
-        if colon:
-            found[name.strip().lower()] = value.partition("!")[0].strip()
-    return found
+def _styled(element: Element, sheets: Mapping[str, Declaration]) -> dict[str, str]:
+    """Return what style sheets and the ``style`` attribute declare, the weightier of two values."""
+    own = parse_declarations(element.attributes["style"]) if "style" in element.attributes else {}
+    if not sheets and not own:
+        return {}
+    found = {**sheets, **{name: d for name, d in own.items() if d.important or not _important(sheets, name)}}
+    return {name: d.value for name, d in found.items() if d.value and name not in _ATTRIBUTES_ONLY}
+
+
+def _important(sheets: Mapping[str, Declaration], name: str) -> bool:
+    return name in sheets and sheets[name].important
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +75,25 @@ class Style:
 
     inherited: Mapping[str, str] = field(default_factory=lambda: dict(_INITIAL))
     declared: Mapping[str, str] = field(default_factory=dict)
+    css: Mapping[str, str] = field(default_factory=dict)
 
-    def within(self, element: Element) -> Style:
-        """Return the style of an element inside the one with this style."""
-        declared = declarations(element)
+    def within(self, element: Element, sheets: Mapping[str, Declaration] = _NO_SHEETS) -> Style:
+        """Return the style of an element inside the one with this style; ``sheets`` is what those declare for it."""
+        css = _styled(element, sheets)
+        variables = {name: value for name, value in css.items() if name.startswith("--")}
+        inherited = {**self.inherited, **variables}
+        css = {name: _with_variables(value, inherited) for name, value in css.items()}
+        if (drawn := _PATH.fullmatch(css.get("d", ""))) is not None:
+            css["d"] = drawn[2]
+        attributes = {name: value.strip() for name, value in element.attributes.items() if name != "style"}
+        declared = {**attributes, **css}
         own = {
             name: declared[name]
             for name in _INITIAL
             if declared.get(name, "inherit") not in {"inherit", "unset", ""}
         }
         initial = {name: _INITIAL[name] for name, value in own.items() if value == "initial"}
-        return Style({**self.inherited, **own, **initial}, declared)
+        return Style({**inherited, **own, **initial}, declared, css)
 
     @property
     def why_hidden(self) -> str | None:
@@ -125,34 +139,38 @@ class Style:
         return width.user_units(diagonal) * scale or None
 
     def _is_painted(self, paint: str) -> bool:
-        none = self.inherited[paint].lower() in {"none", "transparent"}
-        return not none and not _is_zero(self.inherited[f"{paint}-opacity"])
+        return not _is_clear(self.inherited[paint]) and not _is_zero(self.inherited[f"{paint}-opacity"])
 
 
-def own_matrix(element: Element, style: Style) -> Array:
-    """Return the 3 x 3 map of an element's own transform, in its attribute or its style.
-
-    Raises
-    ------
-    DrawingError
-        A transform that cannot be read, or a style that moves the element in a way that is not read.
-    """
-    text = style.declared.get("transform", "")
-    origin = style.declared.get("transform-origin", "")
-    if text not in {"", "none"} and re.search("[1-9a-wyz]", origin.replace("px", "")):
-        msg = f"its transform-origin {shorten(origin)} is not read; move the shape itself"
-        raise DrawingError(msg)
-    moved = [name for name in _MOVING if _style_attribute(element).get(name, "none") not in {"none", ""}]
-    if moved:
-        msg = f"its style says {moved[0]!r}, which is not read; use the transform attribute"
-        raise DrawingError(msg)
-    return parse_transform(_CSS_UNITS.sub("", text))
+def _with_variables(value: str, known: Mapping[str, str]) -> str:
+    """Return a value with its ``var(...)`` replaced; each once, so that none can refer to itself for ever."""
+    if "var(" not in value:
+        return value
+    for _ in range(_MOST_VARIABLES):
+        match = _VARIABLE.search(value)
+        if match is None or len(value) > _LONGEST_VALUE:
+            break
+        value = value[: match.start()] + known.get(match[1], match[2] or "").strip() + value[match.end() :]
+    return "" if "var(" in value else value.strip()
 
 
 def unread_properties(style: Style) -> list[tuple[str, str]]:
     """Return what is not done for an element although its properties ask for it, and why."""
     asked = [_UNREAD[name] for name in _UNREAD if style.declared.get(name, "none") not in {"none", ""}]
     return list(dict.fromkeys(asked))
+
+
+def _is_clear(paint: str) -> bool:
+    """Whether a paint leaves nothing to be seen."""
+    paint = paint.lower()
+    if paint in {"none", "transparent"}:
+        return True
+    if "(" not in paint and not (paint.startswith("#") and len(paint) in {5, 9}):
+        return False
+    import tinycss2.color4
+
+    colour = tinycss2.color4.parse_color(paint)
+    return colour is not None and colour != "currentcolor" and colour.alpha == 0
 
 
 def _is_zero(opacity: str) -> bool:

@@ -37,6 +37,7 @@ __all__ = [
     "parse_view_box",
     "shorten",
     "translation",
+    "turned",
     "view_box_matrix",
 ]
 
@@ -327,6 +328,12 @@ def _function_matrix(name: str, numbers: list[float]) -> Array:
     slope = sine / cosine
     across, down = (slope, 0.0) if name == "skewX" else (0.0, slope)
     return np.array([[1, across, 0], [down, 1, 0], [0, 0, 1]])
+
+
+def turned(degrees: float) -> Array:
+    """Return the 3 x 3 map that turns about the origin, from x toward y."""
+    cosine, sine = _cosine_and_sine(degrees)
+    return np.array([[cosine, -sine, 0], [sine, cosine, 0], [0, 0, 1]])
 
 
 def _cosine_and_sine(degrees: float) -> tuple[float, float]:
