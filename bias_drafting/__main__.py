@@ -72,6 +72,12 @@ def _parser() -> argparse.ArgumentParser:
     add("--tuck", default="1/4 in", help="how far a covered end reaches under (%(default)s)")
     add("--end-allowance", default="1/4 in", help="what a free end takes to be turned under (%(default)s)")
     add("--scale", type=float, default=None, metavar="FACTOR", help="multiplies the size that is read")
+    add(
+        "--block-size",
+        default=None,
+        metavar="LENGTH",
+        help='how large the frame is in truth, such as "12 in"; the drawing is scaled to it',
+    )
     add("--version", action="version", version=f"bias_drafting {bd.__version__}")
     return parser
 
@@ -109,7 +115,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         _check_out(options.drawing, options.out)
         cloth = bd.Cloth(bd.Cloth().name, options.cloth_stretch, options.cloth_ease)
-        drawing = bd.read_drawing(options.drawing, scale=options.scale)
+        drawing = bd.read_drawing(options.drawing, scale=options.scale, block_size=options.block_size)
         pattern = bd.draft_pattern(
             drawing,
             width=options.width,

@@ -148,6 +148,22 @@ def test_scale_reaches_the_drawing(tmp_path: Path, capsys: pytest.CaptureFixture
     assert float(row["length_mm"]) == 150
 
 
+def test_the_size_of_the_block_reaches_the_drawing_and_is_told_first(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "pea.svg"
+    path.write_text(drawing().replace("</svg>", '<rect id="frame" width="50" height="50"/></svg>'))
+    assert main([str(path), "--block-size", "10 in", "--out", str(tmp_path / "out")]) == 0
+    width, height = bd.read_drawing(path, block_size="10 in").size
+    said = bd.format_length(width, unit="in", step=8).removesuffix(" in")
+    assert capsys.readouterr().out.startswith(f"pea.svg: {said} x ")
+    frame = bd.read_drawing(path).frame
+    assert frame is not None
+    plain = frame.outline.bounds
+    assert width / bd.read_drawing(path).size[0] == pytest.approx(254 / (plain[2] - plain[0]))
+    assert height > 0
+
+
 def test_on_the_straight_grain_only_straight_stems_pass(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -283,6 +299,7 @@ BAD_OPTIONS: dict[str, tuple[list[str], list[str]]] = {
     "unknown units": (["--units", "cm"], ["--units", "'cm'"]),
     "tuck": (["--tuck", "some"], ["some"]),
     "end allowance": (["--end-allowance", "1/0 in"], ["1/0 in"]),
+    "block of no size": (["--block-size", "0 in"], ["block_size", "more than 0"]),
     "scale of 0": (["--scale", "0"], ["scale", "0"]),
     "scale of infinity": (["--scale", "inf"], ["scale", "inf"]),
     "unknown option": (["--colour", "red"], ["--colour"]),
@@ -392,7 +409,8 @@ def test_help_names_every_option_default_and_exit_code(
     cloth = bd.Cloth()
     for words in (
         "--out FOLDER", "--width", "--making", "folded-strip, sewn-tube, rolled-strip or turned-template",
-        "--units {in,mm}", "--off-bias DEGREES", "--tuck", "--end-allowance", "--scale FACTOR", "--version",
+        "--units {in,mm}", "--off-bias DEGREES", "--tuck", "--end-allowance", "--scale FACTOR",
+        "--block-size LENGTH", "--version",
         f"stretches on the bias ({cloth.stretch})", f"shortened flat ({cloth.ease})", "(1/4 in)",
         "0 every stem goes round its bends", "1 at least one stem is too tight", "2 bad input",
     ):  # fmt: skip

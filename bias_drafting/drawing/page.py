@@ -50,12 +50,15 @@ class Page:
         Width and height in user units, for percentages.
     remarks
         What was assumed, and why.
+    in_px
+        Whether its size was read from numbers without units.
     """
 
     size: tuple[float, float]
     matrix: Array
     viewport: tuple[float, float]
     remarks: list[tuple[str, str]] = field(default_factory=list)
+    in_px: bool = False
 
 
 def page_of(root: Element, sheets: Mapping[str, Declaration]) -> Page:
@@ -69,12 +72,13 @@ def page_of(root: Element, sheets: Mapping[str, Declaration]) -> Page:
     remarks: list[tuple[str, str]] = []
     box = parse_view_box(root.attributes["viewBox"]) if "viewBox" in root.attributes else None
     size = _size(root, sheets, box, remarks)
+    in_px = any(_NO_UNITS in why for _, why in remarks)
     if "transform" in root.attributes:
         remarks.append(("its transform is left out", "the whole drawing is read in its own place"))
     if box is None:
-        return Page(size, np.diag([PX, PX, 1.0]), (size[0] / PX, size[1] / PX), remarks)
+        return Page(size, np.diag([PX, PX, 1.0]), (size[0] / PX, size[1] / PX), remarks, in_px)
     matrix = view_box_matrix(box, *size, root.attributes.get("preserveAspectRatio", ""))
-    return Page(size, matrix, (box.width, box.height), remarks)
+    return Page(size, matrix, (box.width, box.height), remarks, in_px)
 
 
 def _size(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import numbers
 import os
+import zlib
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
@@ -13,11 +14,14 @@ from typing import IO, TYPE_CHECKING
 from bias_drafting.drawing.drawing import Drawing, Note, Shape
 from bias_drafting.drawing.roles import numbered, sort_shapes
 from bias_drafting.drawing.svg import read_svg
+from bias_drafting.drawing.true_size import block_scale, checked_block, size_doubts
 from bias_drafting.drawing.viewport import shorten
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
-    from bias_drafting.drawing.roles import Roles
+    from bias_drafting.drawing.drawing import Frame
+    from bias_drafting.drawing.roles import Roles, Sorted
+    from bias_drafting.drawing.svg import SvgContent
 
 __all__ = ["read_drawing"]
 
@@ -33,7 +37,6 @@ _LOOKS = (
     (b"BM", "a BMP picture"),
     (b"II*\x00", "a TIFF picture"),
     (b"MM\x00*", "a TIFF picture"),
-    (b"\x1f\x8b", "a compressed file; unpack it first"),
     (b"PK\x03\x04", "a zip archive; unpack it first"),
     (b"{", "JSON"),
 )
@@ -43,19 +46,25 @@ def read_drawing(
     path_or_file: str | os.PathLike[str] | IO[bytes] | IO[str],
     scale: float | None = None,
     roles: Roles | None = None,
+    *,
+    block_size: str | float | tuple[str | float, str | float] | None = None,
 ) -> Drawing:
     """Read a drawing at true size.
 
     Parameters
     ----------
     path_or_file
-        Path of an SVG file, or an open file of bytes or text. What it is, is told by its content.
+        Path of an SVG file (plain, or packed by gzip as .svgz), or an open file of bytes or text. What it is, is
+        told by its content.
     scale
         Multiplies the size read: 2.0 makes everything twice as large.
     roles
         What shapes are for, where their words and kinds do not tell: a mapping from names of shapes or groups
         to ``"stem"``, ``"motif"``, ``"frame"`` or ``"ignore"``, or a function from a shape to one of these or
         None. A shape's own name outweighs those of its groups.
+    block_size
+        How large the frame is in truth: a length (``"12 in"``, or a number of mm) for a square one, or a pair of
+        width and height. The drawing is scaled to it; not together with ``scale``.
 
     Returns
     -------
@@ -68,7 +77,8 @@ def read_drawing(
     DrawingError
         One line that begins with the file and names the element, for: a file that is missing, empty, over
         64 MB or not SVG; a size that is zero, negative or cannot be read; numbers that are not finite;
-        transforms and lengths that cannot be read; a ``scale`` or ``roles`` that cannot be.
+        transforms and lengths that cannot be read; copies that lead back to themselves; a ``scale``,
+        ``block_size`` or ``roles`` that cannot be.
 
     Notes
     -----
@@ -88,16 +98,24 @@ def read_drawing(
     """
     source, shown = _names_of(path_or_file)
     try:
-        factor = _checked_scale(scale)
+        factor, block = _checked_scale(scale), checked_block(block_size)
+        if block is not None and scale is not None:
+            msg = "scale and block_size both set the size; give one of them"
+            raise DrawingError(msg)
         content = _content(path_or_file)
         _check_kind(content)
-        svg = read_svg(content, factor)
-        shapes, renamed = _with_names_that_differ(svg.shapes)
-        found = sort_shapes(shapes, roles)
+        svg, shapes, renamed, found = _read(content, factor, roles)
+        sizing = list(size_doubts(svg.size, svg.in_px, found.frame, _line_of(found.frame, shapes)))
+        if block is not None:
+            factor = block_scale(found.frame, block)
+            svg, shapes, renamed, found = _read(content, factor, roles)
+            sizing = [
+                Note("drawing", None, f"scaled by {factor:.6g}", "block_size says how large its frame is")
+            ]
     except DrawingError as error:
         msg = f"{shown}: {error}"
         raise DrawingError(msg) from error
-    notes = [*svg.notes, *renamed, *found.notes]
+    notes = [*sizing, *svg.notes, *renamed, *found.notes]
     notes.sort(key=lambda note: note.line or 0)
     if not found.stems:
         why = "nothing in it is an open stroked line or called stem, vine or tendril"
@@ -111,6 +129,20 @@ def read_drawing(
         frame=found.frame,
         notes=tuple(notes),
     )
+
+
+def _read(
+    content: bytes | str, factor: float, roles: Roles | None
+) -> tuple[SvgContent, list[Shape], list[Note], Sorted]:
+    """Return a file's content, its shapes with names that differ, notes on those, and what the shapes are for."""
+    svg = read_svg(content, factor)
+    shapes, renamed = _with_names_that_differ(svg.shapes)
+    return svg, shapes, renamed, sort_shapes(shapes, roles)
+
+
+def _line_of(frame: Frame | None, shapes: list[Shape]) -> int | None:
+    """Return the line of the shape that is the frame."""
+    return next((shape.line for shape in shapes if frame is not None and shape.name == frame.name), None)
 
 
 def _names_of(path_or_file: object) -> tuple[str, str]:
@@ -163,7 +195,24 @@ def _limited(content: bytes | str) -> bytes | str:
     if len(content) > _LARGEST:
         msg = f"it is larger than {_LARGEST // 2**20} MB"
         raise DrawingError(msg)
-    return content
+    return _unpacked(content) if isinstance(content, bytes) and content.startswith(b"\x1f\x8b") else content
+
+
+def _unpacked(content: bytes) -> bytes:
+    """Return what gzip packed, unless it is larger than a drawing ever is."""
+    unpacking = zlib.decompressobj(wbits=31)
+    try:
+        plain = unpacking.decompress(content, _LARGEST + 1)
+    except zlib.error as error:
+        msg = f"it is packed by gzip and cannot be unpacked ({error})"
+        raise DrawingError(msg) from error
+    if len(plain) > _LARGEST:
+        msg = f"it is packed by gzip, and unpacked it is larger than {_LARGEST // 2**20} MB"
+        raise DrawingError(msg)
+    if not unpacking.eof:
+        msg = "it is packed by gzip, and cut short"
+        raise DrawingError(msg)
+    return plain
 
 
 def _check_kind(content: bytes | str) -> None:

@@ -27,11 +27,15 @@ __all__ = ["SvgContent", "read_svg"]
 
 @dataclass(frozen=True, slots=True)
 class SvgContent:
-    """What an SVG file draws: its size in mm, its shapes in order, and what was left out or assumed."""
+    """What an SVG file draws: its size in mm, its shapes in order, and what was left out or assumed.
+
+    ``in_px`` tells whether the size was read from numbers without units.
+    """
 
     size: tuple[float, float]
     shapes: tuple[Shape, ...]
     notes: tuple[Note, ...]
+    in_px: bool = False
 
 
 def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
@@ -71,4 +75,4 @@ def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
     else:
         matrix = chain(np.diag([scale, scale, 1.0]), page.matrix)
         walk.read_root(Place(matrix, page.viewport, style))
-    return SvgContent(size, tuple(walk.shapes), tuple(walk.notes))
+    return SvgContent(size, tuple(walk.shapes), tuple(walk.notes), page.in_px)
