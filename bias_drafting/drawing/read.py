@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 from bias_drafting.drawing.drawing import Drawing, Note, Shape
+from bias_drafting.drawing.mending import checked_gap, join_stems, merge_motifs, merge_stems
 from bias_drafting.drawing.roles import numbered, sort_shapes
 from bias_drafting.drawing.svg import read_svg
+from bias_drafting.drawing.traced import checked_tracing, smooth_traced
 from bias_drafting.drawing.true_size import block_scale, checked_block, size_doubts
 from bias_drafting.drawing.viewport import shorten
 from bias_drafting.errors import DrawingError
@@ -48,6 +50,8 @@ def read_drawing(
     roles: Roles | None = None,
     *,
     block_size: str | float | tuple[str | float, str | float] | None = None,
+    join_within: str | float | None = None,
+    tracing: str | float = 0.25,
 ) -> Drawing:
     """Read a drawing at true size.
 
@@ -65,6 +69,12 @@ def read_drawing(
     block_size
         How large the frame is in truth: a length (``"12 in"``, or a number of mm) for a square one, or a pair of
         width and height. The drawing is scaled to it; not together with ``scale``.
+    join_within
+        Stems of which two ends, and no third, lie no further apart than this are joined to one; a length up to 3 mm.
+        None joins nothing.
+    tracing
+        A stem drawn as many short straight pieces (20 or more, half of them up to 2 mm long) was traced: a smooth
+        line is put through its points, none of them further from it than this. 0 leaves the pieces as they are.
 
     Returns
     -------
@@ -78,7 +88,7 @@ def read_drawing(
         One line that begins with the file and names the element, for: a file that is missing, empty, over
         64 MB or not SVG; a size that is zero, negative or cannot be read; numbers that are not finite;
         transforms and lengths that cannot be read; copies that lead back to themselves; a ``scale``,
-        ``block_size`` or ``roles`` that cannot be.
+        ``block_size``, ``join_within``, ``tracing`` or ``roles`` that cannot be.
 
     Notes
     -----
@@ -99,6 +109,7 @@ def read_drawing(
     source, shown = _names_of(path_or_file)
     try:
         factor, block = _checked_scale(scale), checked_block(block_size)
+        gap, reach = checked_gap(join_within), checked_tracing(tracing)
         if block is not None and scale is not None:
             msg = "scale and block_size both set the size; give one of them"
             raise DrawingError(msg)
@@ -112,6 +123,7 @@ def read_drawing(
             sizing = [
                 Note("drawing", None, f"scaled by {factor:.6g}", "block_size says how large its frame is")
             ]
+        found = _mended(found, shapes, gap, reach)
     except DrawingError as error:
         msg = f"{shown}: {error}"
         raise DrawingError(msg) from error
@@ -138,6 +150,21 @@ def _read(
     svg = read_svg(content, factor)
     shapes, renamed = _with_names_that_differ(svg.shapes)
     return svg, shapes, renamed, sort_shapes(shapes, roles)
+
+
+def _mended(found: Sorted, shapes: list[Shape], gap: float, reach: float) -> Sorted:
+    """Return what was found with doubles merged, traced stems made smooth and ends joined, as far as is asked."""
+    lines = {shape.name: shape.line for shape in shapes}
+    stems, doubled = merge_stems(found.stems, lines)
+    motifs, covered = merge_motifs(found.motifs, lines)
+    notes = [*found.notes, *doubled, *covered]
+    if gap:
+        stems, joined = join_stems(stems, gap, lines)
+        notes += joined
+    if reach:
+        stems, smoothed = smooth_traced(stems, reach, lines)
+        notes += smoothed
+    return replace(found, stems=tuple(stems), motifs=tuple(motifs), notes=tuple(notes))
 
 
 def _line_of(frame: Frame | None, shapes: list[Shape]) -> int | None:

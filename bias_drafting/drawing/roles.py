@@ -16,10 +16,13 @@ import numpy as np
 from bias_drafting.curve import bezier
 from bias_drafting.curve.curve import Curve
 from bias_drafting.drawing.drawing import Frame, Motif, Note, Shape, Stem, nearest_names
+from bias_drafting.drawing.two_sided import TwoSided, even, find_two_sided, thin
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from bias_drafting.curve.spine import Spine
 
 __all__ = ["ROLES", "Roles", "Sorted", "fits", "numbered", "roles_from_words", "sort_shapes"]
 
@@ -34,10 +37,12 @@ _ROLE_OF_WORD = {
     **dict.fromkeys(("frame", "block", "border", "edge"), "frame"),
 }
 _WHY_UNFIT = {
-    "stem": "a stem is read from a line along its middle, not from a filled outline",
+    "stem": "a stem is read from a line along its middle, or from an outline with two long sides",
     "motif": "a motif is closed, not an open line",
     "frame": "a frame is closed, not an open line",
 }
+# A width that varies by more than this share in the middle half of a stem is told.
+_UNEVEN = 0.1
 # Runs of letters, and the humps of "leafStem".
 _WORD = re.compile(r"[^\W\d_]+")
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
@@ -64,8 +69,8 @@ def roles_from_words(words: Sequence[str]) -> list[str]:
 def fits(shape: Shape, role: str) -> bool:
     """Return whether a shape can be this: a stem is a line, a motif has an inside, a frame goes all round.
 
-    A filled outline without a stroke is no stem, whatever it is called: a stem is read from a line along its
-    middle. An open path that is filled has an inside, closed by a straight line.
+    A filled outline without a stroke is a stem only if it has two long sides, which is not looked at here. An open
+    path that is filled has an inside, closed by a straight line.
     """
     closed = [curve.closed for curve in shape.curves]
     if role == "stem":
@@ -154,6 +159,22 @@ class _Sorter:
         self.notes: list[Note] = []
         self.taken = {shape.name for shape in shapes}
         self.guessed: list[tuple[Shape, Motif]] = []
+        self.two_sided: dict[str, TwoSided] = {}
+
+    def spines(self, shape: Shape) -> tuple[Spine, ...]:
+        """Return the spines of a closed shape that is long and thin, none for any other."""
+        if shape.name not in self.two_sided:
+            self.two_sided[shape.name] = find_two_sided(shape) if thin(shape) else TwoSided(())
+        return self.two_sided[shape.name].spines
+
+    def fits(self, shape: Shape, role: str) -> bool:
+        return fits(shape, role) or (role == "stem" and bool(self.spines(shape)))
+
+    def why_unfit(self, shape: Shape, role: str) -> str:
+        why_not = (
+            self.two_sided[shape.name].why_not if role == "stem" and shape.name in self.two_sided else ""
+        )
+        return f"{_WHY_UNFIT[role]}; {why_not}" if why_not else _WHY_UNFIT[role]
 
     def note(self, shape: Shape, what: str, why: str) -> None:
         self.notes.append(Note(shape.name, shape.line, what, why))
@@ -165,8 +186,8 @@ class _Sorter:
         elif asked is not None:
             self.take_as(asked, shape)
         elif spoken := roles_from_words(shape.words):
-            role = next((role for role in spoken if fits(shape, role)), None)
-            unfit = _WHY_UNFIT[spoken[0]]
+            role = next((role for role in spoken if self.fits(shape, role)), None)
+            unfit = self.why_unfit(shape, spoken[0])
             if role is None:
                 self.note(shape, "left out", f"its words say {spoken[0]}, and {unfit}")
                 return
@@ -179,6 +200,9 @@ class _Sorter:
 
     def take_as(self, role: str, shape: Shape) -> None:
         if role == "stem":
+            if self.spines(shape):
+                self.add_spines(shape, "it is a closed outline with two long sides")
+                return
             if shape.stroke_width is None:
                 self.note(shape, "read as a stem of unknown width", "it is called a stem but has no stroke")
             self.add_stems(shape, shape.curves)
@@ -216,6 +240,9 @@ class _Sorter:
             names = numbered(shape.name, len(opened) + len(closed), self.taken)
             self.add_stems(shape, opened, names[: len(opened)])
             self.add_motifs(shape, closed, names[len(opened) :])
+        elif closed and self.spines(shape) and all(map(even, self.spines(shape))):
+            why = "it is a closed outline, long and of even width; say with roles= if it is something else"
+            self.add_spines(shape, why)
         else:
             self.add_stems(shape, opened)
             before = len(self.motifs)
@@ -264,6 +291,18 @@ class _Sorter:
                 Stem(name, curve, shape.stroke_width, shape.layer, shape.settings)
                 for name, curve in self.named(shape, curves, "stems", names)
             ]
+
+    def add_spines(self, shape: Shape, why: str) -> None:
+        """Read a shape as stems by the lines between its sides."""
+        spines = self.spines(shape)
+        named = self.named(shape, [spine.centreline for spine in spines], "stems")
+        for (name, centreline), spine in zip(named, spines, strict=True):
+            middle = spine.width_at(np.linspace(0.25, 0.75, 33) * centreline.length)
+            wide = f"{spine.width:.1f} mm wide"
+            if np.ptp(middle) > _UNEVEN * spine.width:
+                wide += f" ({middle.min():.1f} to {middle.max():.1f} mm in its middle half)"
+            self.note(shape, f"read as a stem by the line between its sides, {wide}", why)
+            self.stems.append(Stem(name, centreline, spine.width, shape.layer, shape.settings))
 
     def add_motifs(self, shape: Shape, curves: Sequence[Curve], names: list[str] | None = None) -> None:
         if curves:

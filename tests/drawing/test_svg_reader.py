@@ -276,8 +276,8 @@ def test_names() -> None:
 
 
 def test_names_that_differ() -> None:
-    body = f"""<g stroke="red"><path id="vine" {LINE}/><path id="vine" {LINE}/>
-        <path id="vine 2" {LINE}/><path id="vine" {LINE}/><path {LINE}/></g>"""
+    body = """<g stroke="red"><path id="vine" d="M1 1h5"/><path id="vine" d="M1 2h5"/>
+        <path id="vine 2" d="M1 3h5"/><path id="vine" d="M1 4h5"/><path d="M1 5h5"/></g>"""
     drawing = drawn(body)
     assert [shape.name for shape in drawing.shapes] == ["vine", "vine 3", "vine 2", "vine 4", "path 5"]
     assert notes_on(body) == [
@@ -303,7 +303,7 @@ def test_layers_words_and_lines() -> None:
 def test_settings_come_from_the_nearest() -> None:
     text = f"""<svg width="9mm" height="9mm" viewBox="0 0 9 9" data-cloth="lawn" data-making="folded strip">
         <g data-finished-width="1/4 in" data-making="sewn tube"><path id="a" {LINE} stroke="red"
-        data-finished-width="3/8 in"/><path id="b" {LINE} stroke="red"/></g></svg>"""
+        data-finished-width="3/8 in"/><path id="b" d="M2 2h5" stroke="red"/></g></svg>"""
     drawing = read_drawing(io.StringIO(text))
     assert dict(drawing["a"].settings) == {"cloth": "lawn", "making": "sewn tube", "finished-width": "3/8 in"}
     assert dict(drawing["b"].settings) == {"cloth": "lawn", "making": "sewn tube", "finished-width": "1/4 in"}
