@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from bias_drafting.drawing.xml_tree import Element
 
-__all__ = ["name_of", "settings_of", "with_shapes_inside", "words_of"]
+__all__ = ["is_made_up", "name_of", "settings_of", "with_shapes_inside", "words_of"]
 
 # What a program calls an element that nobody named: "path1234", "g12-3", "layer1".
 _MADE_UP_ID = re.compile(
@@ -30,10 +30,15 @@ def _texts(element: Element) -> tuple[str, list[str], str]:
     return its_id, [label for label in labels if label], title
 
 
+def is_made_up(its_id: str) -> bool:
+    """Whether an id is of the kind that programs give to what nobody named."""
+    return _MADE_UP_ID.fullmatch(its_id) is not None
+
+
 def name_of(element: Element) -> str:
     """Return what a person called an element: its id, unless a program made that up and there is better."""
     its_id, labels, title = _texts(element)
-    given = "" if _MADE_UP_ID.fullmatch(its_id) else its_id
+    given = "" if is_made_up(its_id) else its_id
     return next((text for text in (given, *labels, title, its_id) if text), "")
 
 

@@ -158,12 +158,12 @@ def _mended(found: Sorted, shapes: list[Shape], gap: float, reach: float) -> Sor
     stems, doubled = merge_stems(found.stems, lines)
     motifs, covered = merge_motifs(found.motifs, lines)
     notes = [*found.notes, *doubled, *covered]
-    if gap:
-        stems, joined = join_stems(stems, gap, lines)
-        notes += joined
     if reach:
         stems, smoothed = smooth_traced(stems, reach, lines)
         notes += smoothed
+    if gap:
+        stems, joined = join_stems(stems, gap, lines)
+        notes += joined
     return replace(found, stems=tuple(stems), motifs=tuple(motifs), notes=tuple(notes))
 
 

@@ -1,7 +1,8 @@
 """Which shape is a stem, which a motif, which the frame.
 
-In this order: what the caller says; what the words of the shape and of the groups round it say; what kind of
-shape it is, an open stroked line being a stem and a closed shape a motif.
+In this order: what the caller says; what the file says of the shape or a group round it (``data-role``); what the
+words of the shape and of the groups round it say; what kind of shape it is, an open stroked line being a stem and a
+closed shape a motif, unless it has two long sides.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -128,15 +130,29 @@ def _check_role(role: object, name: str) -> None:
 
 
 def _role_asked(shape: Shape, roles: Roles | None) -> str | None:
-    if roles is None:
-        return None
+    """Return what the caller says a shape is, else what the file says of it or of a group round it (data-role)."""
+    role = None
     if isinstance(roles, Mapping):
         names = (shape.name, *reversed(shape.layers))
-        return next((roles[name] for name in names if name in roles), None)
-    role = roles(shape)
-    if role is not None:
-        _check_role(role, shape.name)
-    return role
+        role = next((roles[name] for name in names if name in roles), None)
+    elif roles is not None:
+        role = roles(shape)
+        if role is not None:
+            _check_role(role, shape.name)
+    written = shape.settings.get("role")
+    if role is not None or written is None:
+        return role
+    if written not in ROLES:
+        msg = f"line {shape.line}, {shape.name}: its data-role {written!r} is none of {', '.join(ROLES)}"
+        raise DrawingError(msg)
+    return written
+
+
+def _settings_of(shape: Shape) -> Mapping[str, str]:
+    """Return a shape's settings but for its role, which is heeded already."""
+    if "role" not in shape.settings:
+        return shape.settings
+    return MappingProxyType({key: value for key, value in shape.settings.items() if key != "role"})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -288,7 +304,7 @@ class _Sorter:
     def add_stems(self, shape: Shape, curves: Sequence[Curve], names: list[str] | None = None) -> None:
         if curves:
             self.stems += [
-                Stem(name, curve, shape.stroke_width, shape.layer, shape.settings)
+                Stem(name, curve, shape.stroke_width, shape.layer, _settings_of(shape))
                 for name, curve in self.named(shape, curves, "stems", names)
             ]
 
@@ -302,7 +318,7 @@ class _Sorter:
             if np.ptp(middle) > _UNEVEN * spine.width:
                 wide += f" ({middle.min():.1f} to {middle.max():.1f} mm in its middle half)"
             self.note(shape, f"read as a stem by the line between its sides, {wide}", why)
-            self.stems.append(Stem(name, centreline, spine.width, shape.layer, shape.settings))
+            self.stems.append(Stem(name, centreline, spine.width, shape.layer, _settings_of(shape)))
 
     def add_motifs(self, shape: Shape, curves: Sequence[Curve], names: list[str] | None = None) -> None:
         if curves:

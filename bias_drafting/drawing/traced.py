@@ -27,6 +27,9 @@ __all__ = ["checked_tracing", "is_traced", "smooth_traced"]
 # A line of at least so many straight pieces, half of them no longer than this (mm), was traced and not constructed.
 _FEWEST = 20
 _SHORT = 2.0
+# A smooth line that strays this many times further from the pieces than it may from the points is not the line that
+# was traced: some pieces are too long to tell where it went.
+_MOST_SHIFT = 2.0
 # Handles that lie this near to the line between the ends, as a share of its length, make a straight piece.
 _STRAIGHT = 1e-6
 
@@ -83,6 +86,11 @@ def smooth_traced(
             found.append(stem)
             continue
         shift = max(_furthest(drawn, smooth), _furthest(smooth, drawn))
+        if shift > _MOST_SHIFT * tolerance:
+            why = f"a smooth line through its points would lie up to {shift:.2f} mm from its pieces"
+            notes.append(Note(stem.name, line, "left as its straight pieces", why))
+            found.append(stem)
+            continue
         what = f"made smooth through its {len(points)} points, by up to {shift:.2f} mm"
         notes.append(
             Note(stem.name, line, what, "it was traced in short straight pieces, whose bends mean nothing")

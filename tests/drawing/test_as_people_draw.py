@@ -230,6 +230,16 @@ def test_a_line_of_few_or_long_pieces_is_no_tracing() -> None:
     assert notes(drawing, "smooth") == []
 
 
+def test_a_tracing_with_a_long_piece_that_no_smooth_line_keeps_to_is_left() -> None:
+    arc = [(30 + 25 * np.cos(a), 30 + 25 * np.sin(a)) for a in np.linspace(0, 3, 80)]
+    points = " ".join(f"{x:.3f},{y:.3f}" for x, y in [*arc, (150, 90)])
+    drawing = drawn(f'<polyline id="vine" points="{points}" fill="none" stroke="green"/>')
+    if notes(drawing, "left as its straight pieces"):
+        assert drawing["vine"].centreline is drawing.shapes[0].curves[0]
+    else:
+        assert strays(drawing["vine"].centreline, drawing.shapes[0].curves[0]) <= 0.5
+
+
 @pytest.mark.parametrize("tracing", ["coarse", -1, None])
 def test_tracings_that_cannot_be(tracing: Any) -> None:
     with pytest.raises(bd.DrawingError, match="tracing"):
