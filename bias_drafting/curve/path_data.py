@@ -20,6 +20,7 @@ import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.ellipses import ellipse_arc
+from bias_drafting.curve.plain_path import plain_subpaths
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -118,6 +119,9 @@ def read_path_data(d: str) -> PathData:
     >>> data.error
     'the data end where a number is wanted at character 19'
     """
+    plain = plain_subpaths(d)
+    if plain is not None:
+        return _of_plain(plain)
     commands, broken = _scan(d)
     pen = _Pen()
     try:
@@ -133,6 +137,14 @@ def read_path_data(d: str) -> PathData:
         without_length=pen.without_length,
         not_finite=broken is not None and broken.not_finite,
     )
+
+
+def _of_plain(plain: list[tuple[Array, bool]]) -> PathData:
+    """Return what plain data draw, which has neither errors nor arcs."""
+    pen = _Pen()
+    for cubics, closed in plain:
+        pen.finish(cubics, closed=closed)
+    return PathData(tuple(pen.subpaths), without_length=pen.without_length)
 
 
 def _scan(d: str) -> tuple[list[_Command], _PathError | None]:
@@ -299,16 +311,22 @@ class _Pen:
         if not down:
             return
         controls = np.concatenate([np.empty((0, 4, 2)), *pieces])
+        if not self.finish(controls, closed=closing is not None) and closing is not None:
+            raise _overflow(closing)
+
+    def finish(self, controls: Array, *, closed: bool) -> bool:
+        """Add a subpath without its pieces of no length; return whether it could be closed, if it was to be."""
         controls = controls[(controls != controls[:, :1]).any(axis=(1, 2))]
         if len(controls) == 0:
             self.without_length += 1
-            return
-        if closing:
+            return True
+        if closed:
             controls = _closed(controls)
             if not np.isfinite(controls).all():
                 self.add(controls[:-1], closed=False)
-                raise _overflow(closing)
-        self.add(controls, closed=closing is not None)
+                return False
+        self.add(controls, closed=closed)
+        return True
 
     def add(self, controls: Array, *, closed: bool) -> None:
         controls.flags.writeable = False

@@ -11,12 +11,14 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from dataclasses import dataclass, field
+from functools import lru_cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from bias_drafting.drawing.xml_tree import Element
 
@@ -149,7 +151,8 @@ def _paths(root: Element) -> Iterator[list[Element]]:
             yield path
 
 
-def parse_declarations(text: str) -> dict[str, Declaration]:
+@lru_cache(maxsize=1024)
+def parse_declarations(text: str) -> Mapping[str, Declaration]:
     """Return the declarations of a ``style`` attribute, by property in lower case (custom ones as they are).
 
     Examples
@@ -159,10 +162,12 @@ def parse_declarations(text: str) -> dict[str, Declaration]:
     """
     if not _NOT_PLAIN.search(text):
         pairs = (part.partition(":") for part in text.split(";"))
-        return {n.strip().lower(): Declaration(v.strip(), False) for n, colon, v in pairs if colon}
+        found = {n.strip().lower(): Declaration(v.strip(), False) for n, colon, v in pairs if colon}
+        return MappingProxyType(found)
     import tinycss2
 
-    return _declared(tinycss2.parse_blocks_contents(text, skip_comments=True, skip_whitespace=True))
+    nodes = tinycss2.parse_blocks_contents(text, skip_comments=True, skip_whitespace=True)
+    return MappingProxyType(_declared(nodes))
 
 
 def _declared(nodes: Sequence[Any]) -> dict[str, Declaration]:

@@ -81,8 +81,8 @@ def _doubles(curves: Sequence[Curve]) -> dict[int, int]:
 
     if len(curves) < 2:
         return {}
-    corners = shapely.points([curve.bounds[:2] for curve in curves])
-    near = shapely.STRtree(corners).query(corners, predicate="dwithin", distance=3 * _SAME)
+    places = shapely.points([_place_of(curve) for curve in curves])
+    near = shapely.STRtree(places).query(places, predicate="dwithin", distance=3 * _SAME)
     found: dict[int, int] = {}
     for first, second in sorted(zip(*near.tolist(), strict=True)):
         if (
@@ -93,6 +93,14 @@ def _doubles(curves: Sequence[Curve]) -> dict[int, int]:
         ):
             found[second] = first
     return found
+
+
+def _place_of(curve: Curve) -> tuple[float, float]:
+    """Return a place that two drawings of one line share, whichever way and in whatever pieces they run."""
+    if curve.closed:
+        return curve.bounds[:2]
+    (x0, y0), (x1, y1) = curve.start, curve.end
+    return (x0 + x1) / 2, (y0 + y1) / 2
 
 
 def _same(one: Curve, other: Curve) -> bool:

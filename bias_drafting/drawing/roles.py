@@ -270,7 +270,7 @@ class _Sorter:
 
         As a motif such a shape would cover every end.
         """
-        if not self.stems:
+        if not self.stems or not self.guessed:
             return
         boxes = [stem.centreline.bounds for stem in self.stems]
         low = tuple(min(box[k] for box in boxes) for k in (0, 1))

@@ -82,7 +82,8 @@ class Style:
         css = _styled(element, sheets)
         variables = {name: value for name, value in css.items() if name.startswith("--")}
         inherited = {**self.inherited, **variables}
-        css = {name: _with_variables(value, inherited) for name, value in css.items()}
+        if any("var(" in value for value in css.values()):
+            css = {name: _with_variables(value, inherited) for name, value in css.items()}
         if (drawn := _PATH.fullmatch(css.get("d", ""))) is not None:
             css["d"] = drawn[2]
         attributes = {name: value.strip() for name, value in element.attributes.items() if name != "style"}
@@ -174,6 +175,8 @@ def _is_clear(paint: str) -> bool:
 
 
 def _is_zero(opacity: str) -> bool:
+    if opacity == "1":
+        return False
     try:
         return named_length({"opacity": opacity}, "opacity", "1").value <= 0
     except DrawingError:  # a value CSS would ignore, so the shape is seen

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -86,6 +87,7 @@ class Length(NamedTuple):
         return self.value if self.unit in {"", "px"} else self.mm / PX
 
 
+@lru_cache(maxsize=4096)
 def parse_length(text: str) -> Length:
     """Read a CSS length in px, pt, pc, in, cm, mm or Q, without a unit, or in per cent.
 

@@ -310,10 +310,13 @@ class Walk:
             )
         elif sum(curve.closed for curve in curves) > sum(subpath.closed for subpath in subpaths):
             self.note(name, element, "read as closed", "its ends meet")
+        width, height = self.size
+        if any(0 <= x <= width and 0 <= y <= height for x, y in (curve.start for curve in curves)):
+            return
         boxes = np.array([curve.bounds for curve in curves])
         left, top = boxes[:, :2].min(axis=0)
         right, bottom = boxes[:, 2:].max(axis=0)
-        if right < 0 or bottom < 0 or left > self.size[0] or top > self.size[1]:
+        if right < 0 or bottom < 0 or left > width or top > height:
             self.note(name, element, "read like the rest", "it lies off the page but is not hidden")
 
 
