@@ -120,8 +120,8 @@ def read_path_data(d: str) -> PathData:
     'the data end where a number is wanted at character 19'
     """
     plain = plain_subpaths(d)
-    if plain is not None:
-        return _of_plain(plain)
+    if plain is not None and (found := _of_plain(plain)) is not None:
+        return found
     commands, broken = _scan(d)
     pen = _Pen()
     try:
@@ -139,11 +139,11 @@ def read_path_data(d: str) -> PathData:
     )
 
 
-def _of_plain(plain: list[tuple[Array, bool]]) -> PathData:
-    """Return what plain data draw, which has neither errors nor arcs."""
+def _of_plain(plain: list[tuple[Array, bool]]) -> PathData | None:
+    """Return what plain data draw, which has neither errors nor arcs; None where a closing line overflows."""
     pen = _Pen()
-    for cubics, closed in plain:
-        pen.finish(cubics, closed=closed)
+    if not all(pen.finish(cubics, closed=closed) for cubics, closed in plain):
+        return None
     return PathData(tuple(pen.subpaths), without_length=pen.without_length)
 
 

@@ -15,6 +15,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from bias_drafting.drawing.xml_tree import SVG_NAMESPACE
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -29,9 +30,7 @@ _NEVER = frozenset(
     {"hover", "active", "focus", "visited", "link", "target", "checked", "disabled", "enabled"}
 )
 # Rules that say nothing of how a shape is drawn.
-_HARMLESS = frozenset(
-    {"charset", "font-face", "keyframes", "-webkit-keyframes", "namespace", "page", "property"}
-)
+_HARMLESS = frozenset({"charset", "font-face", "keyframes", "-webkit-keyframes", "page", "property"})
 _MOST_RULES = 20_000
 # Declarations without any of these need no parser.
 _NOT_PLAIN = re.compile(r"[^-\w\s:;.,#%+]|--|/\*")
@@ -95,36 +94,41 @@ class Cascade:
 
     Attributes
     ----------
-    found
-        By the ``id()`` of an element: its declarations from sheets, by property.
     remarks
-        What in the sheets is not read, and why, with the line of the sheet.
+        What in the sheets is not read, and why, with the element of the sheet.
     """
 
-    found: dict[int, dict[str, Declaration]] = field(default_factory=dict)
+    root: Element
     remarks: list[tuple[Element, str, str]] = field(default_factory=list)
+    _rules: _Rules | None = None
+    _found: dict[int, dict[int, dict[str, Declaration]]] = field(default_factory=dict)
 
-    def declared(self, element: Element) -> dict[str, Declaration]:
-        """Return what sheets declare for an element."""
-        return self.found.get(id(element), {})
+    def declared(self, element: Element, copied: Element | None = None) -> dict[str, Declaration]:
+        """Return what sheets declare for an element.
+
+        In a copy, selectors see nothing round the element that is ``copied`` (SVG 2, section 5.6.3).
+        """
+        if self._rules is None or not self._rules.rules:
+            return {}
+        top = copied or self.root
+        if id(top) not in self._found:
+            found = {id(path[-1]): self._rules.for_element(path) for path in _paths(top)}
+            self._found[id(top)] = {key: declared for key, declared in found.items() if declared}
+        return self._found[id(top)].get(id(element), {})
 
 
 def cascade_of(root: Element) -> Cascade:
     """Return what the style sheets in a drawing declare for each of its elements."""
-    cascade = Cascade()
-    sheets = [e for e in _everything(root) if e.name == "style" and e.text.strip()]
-    rules = _Rules(cascade)
-    for sheet in sheets:
+    cascade = Cascade(root)
+    rules = cascade._rules = _Rules(cascade)
+    for sheet in _everything(root):
+        if sheet.name != "style" or not sheet.text.strip():
+            continue
         kind = sheet.attributes.get("type", "text/css").strip().lower()
         if kind not in {"", "text/css"}:
             cascade.remarks.append((sheet, "left out", f"its type is {kind}, not text/css"))
         elif _of_screen(sheet.attributes.get("media", "")):
             rules.add_sheet(sheet)
-    if rules.rules:
-        for path in _paths(root):
-            declared = rules.for_element(path)
-            if declared:
-                cascade.found[id(path[-1])] = declared
     return cascade
 
 
@@ -162,7 +166,7 @@ def parse_declarations(text: str) -> Mapping[str, Declaration]:
     """
     if not _NOT_PLAIN.search(text):
         pairs = (part.partition(":") for part in text.split(";"))
-        found = {n.strip().lower(): Declaration(v.strip(), False) for n, colon, v in pairs if colon}
+        found = {n.strip().lower(): Declaration(v.strip(), False) for n, _, v in pairs if v.strip()}
         return MappingProxyType(found)
     import tinycss2
 
@@ -179,6 +183,8 @@ def _declared(nodes: Sequence[Any]) -> dict[str, Declaration]:
             continue
         name = node.name if node.name.startswith("--") else node.lower_name
         value = Declaration(tinycss2.serialize(node.value).strip(), node.important)
+        if not value.value:  # a declaration without a value is none
+            continue
         if value.important or not (name in found and found[name].important):
             found[name] = value
     return found
@@ -198,6 +204,7 @@ class _Rules:
     def __init__(self, cascade: Cascade) -> None:
         self.cascade = cascade
         self.rules: list[_Rule] = []
+        self.prefixes: dict[str, str] = {}
         self.by_key: defaultdict[tuple[str, str], list[_Rule]] = defaultdict(list)
 
     def add_sheet(self, sheet: Element) -> None:
@@ -223,6 +230,10 @@ class _Rules:
                 self.add(
                     sheet, tinycss2.parse_rule_list(node.content, skip_comments=True, skip_whitespace=True)
                 )
+        elif name == "namespace":
+            given = [token.value for token in node.prelude if token.type in {"ident", "string", "url"}]
+            if len(given) == 2:
+                self.prefixes[given[0]] = given[1]
         elif name not in _HARMLESS:
             self.remark(
                 sheet, f"its @{name} {words[:40]}".strip() + " is left out", "only plain rules are read"
@@ -231,13 +242,14 @@ class _Rules:
     def add_rule(self, sheet: Element, node: Any) -> None:
         import tinycss2
 
-        declared = _declared(
-            tinycss2.parse_blocks_contents(node.content, skip_comments=True, skip_whitespace=True)
-        )
+        nodes = tinycss2.parse_blocks_contents(node.content, skip_comments=True, skip_whitespace=True)
+        declared = _declared(nodes)
+        text = " ".join(tinycss2.serialize(node.prelude).split())[:60]
+        if any(inner.type in {"qualified-rule", "at-rule"} for inner in nodes):
+            self.remark(sheet, f"its rule for {text!r} is read in part", "rules inside rules are not read")
         try:
-            selectors = _selectors(node.prelude)
+            selectors = _selectors(node.prelude, self.prefixes)
         except _UnreadError as unread:
-            text = " ".join(tinycss2.serialize(node.prelude).split())[:60]
             self.remark(sheet, f"its rule for {text!r} is left out", str(unread))
             return
         for compounds, weight in selectors:
@@ -272,14 +284,30 @@ class _UnreadError(Exception):
     """Raised at a selector that is not understood; says why."""
 
 
-def _selectors(tokens: Sequence[Any]) -> list[tuple[tuple[tuple[str, _Compound], ...], tuple[int, int, int]]]:
+def _selectors(
+    tokens: Sequence[Any], prefixes: Mapping[str, str]
+) -> list[tuple[tuple[tuple[str, _Compound], ...], tuple[int, int, int]]]:
     """Return the selectors of a list, each from its last compound to its first, with its weight."""
     found = []
     for part in _split(tokens):
-        reader = _SelectorReader(part)
+        reader = _SelectorReader(_without_prefixes(part, prefixes))
         compounds = reader.read()
         if compounds is not None:
             found.append((compounds, (reader.ids, reader.classes, reader.types)))
+    return found
+
+
+def _without_prefixes(tokens: Sequence[Any], prefixes: Mapping[str, str]) -> list[Any]:
+    """Return tokens without the namespaces of types, which are all SVG here."""
+    found: list[Any] = []
+    for token in tokens:
+        if token.type == "literal" and token.value == "|" and found:
+            prefix = found.pop().value
+            if prefix != "*" and prefixes.get(prefix) != SVG_NAMESPACE:
+                msg = f"the namespace {prefix!r} is not that of SVG"
+                raise _UnreadError(msg)
+        else:
+            found.append(token)
     return found
 
 

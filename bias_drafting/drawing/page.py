@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bias_drafting.drawing.style import declarations
+from bias_drafting.drawing.style import declarations, font_size, in_px
 from bias_drafting.drawing.viewport import (
     PX,
     Length,
@@ -73,8 +73,6 @@ def page_of(root: Element, sheets: Mapping[str, Declaration]) -> Page:
     box = parse_view_box(root.attributes["viewBox"]) if "viewBox" in root.attributes else None
     size = _size(root, sheets, box, remarks)
     in_px = any(_NO_UNITS in why for _, why in remarks)
-    if "transform" in root.attributes:
-        remarks.append(("its transform is left out", "the whole drawing is read in its own place"))
     if box is None:
         return Page(size, np.diag([PX, PX, 1.0]), (size[0] / PX, size[1] / PX), remarks, in_px)
     matrix = view_box_matrix(box, *size, root.attributes.get("preserveAspectRatio", ""))
@@ -107,7 +105,9 @@ def _size(
 
 def _side(root: Element, sheets: Mapping[str, Declaration], name: str) -> Length | None:
     """Return the width or height a root gives as a length: in a style, else as an attribute."""
-    for properties in (declarations(root, sheets), root.attributes):
+    declared = declarations(root, sheets)
+    font = font_size(declared.get("font-size", "medium"), 16.0, 16.0)
+    for properties in (in_px(declared, font, font), in_px(root.attributes, font, font)):
         length = named_length(properties, name, "100%")
         if length.unit == "%":
             continue

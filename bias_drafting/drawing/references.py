@@ -77,7 +77,7 @@ def href_of(element: Element) -> str:
 def conditions_met(element: Element) -> bool:
     """Whether an element is drawn at all by a reader of English that knows no extensions."""
     attributes = element.attributes
-    if attributes.get("requiredExtensions", "").strip():
+    if "requiredExtensions" in attributes:
         return False
     languages = attributes.get("systemLanguage")
     if languages is None:
@@ -86,15 +86,13 @@ def conditions_met(element: Element) -> bool:
     return any(tag == _LANGUAGE or tag.startswith(f"{_LANGUAGE}-") for tag in tags)
 
 
-def inner_view(
-    declared: Mapping[str, str], around: View, size: Mapping[str, str], place: bool = True
-) -> View | None:
+def inner_view(declared: Mapping[str, str], around: View, size: Mapping[str, str]) -> View | None:
     """Return the view inside an ``svg`` or ``symbol`` element, or None if it has no size.
 
     Parameters
     ----------
     declared
-        Its properties: ``viewBox``, ``preserveAspectRatio``, and ``x``, ``y`` unless ``place`` is False.
+        Its properties: ``x``, ``y``, ``viewBox`` and ``preserveAspectRatio``.
     around
         The view it stands in.
     size
@@ -106,14 +104,8 @@ def inner_view(
         Lengths, a viewBox or a preserveAspectRatio that cannot be read.
     """
     across, down = around.viewport
-    x, y = (
-        (
-            named_length(declared, "x", "0").user_units(across),
-            named_length(declared, "y", "0").user_units(down),
-        )
-        if place
-        else (0.0, 0.0)
-    )
+    x = named_length(declared, "x", "0").user_units(across)
+    y = named_length(declared, "y", "0").user_units(down)
     width = named_length(size, "width", "100%", least=0).user_units(across)
     height = named_length(size, "height", "100%", least=0).user_units(down)
     if width == 0 or height == 0:

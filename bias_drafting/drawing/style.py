@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from bias_drafting.drawing.css import parse_declarations
-from bias_drafting.drawing.viewport import named_length
+from bias_drafting.drawing.viewport import named_length, parse_length
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -21,12 +22,20 @@ if TYPE_CHECKING:
     from bias_drafting.drawing.css import Declaration
     from bias_drafting.drawing.xml_tree import Element
 
-__all__ = ["Style", "declarations", "unread_properties"]
+__all__ = ["Style", "declarations", "font_size", "in_px", "unread_properties"]
 
 _MOST_VARIABLES = 100
+# Of font sizes (CSS Fonts Level 3, section 3.5), in px.
+_MEDIUM = 16.0
+_FONT_SIZES = {"medium": 16.0, "small": 13.0, "large": 18.0, "initial": 16.0}
+_FONT_UNIT = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)(r?em|ex)")
+# A paint that stands elsewhere, and what to paint with if it does not.
+_SERVER = re.compile(r"url\(\s*['\"]?#([^'\")]*)['\"]?\s*\)(.*)", re.DOTALL)
+_SERVERS = frozenset({"linearGradient", "radialGradient", "pattern"})
 _LONGEST_VALUE = 100_000
 
 _INITIAL = {
+    "color": "black",
     "fill": "black",
     "fill-opacity": "1",
     "stroke": "none",
@@ -76,6 +85,8 @@ class Style:
     inherited: Mapping[str, str] = field(default_factory=lambda: dict(_INITIAL))
     declared: Mapping[str, str] = field(default_factory=dict)
     css: Mapping[str, str] = field(default_factory=dict)
+    font: tuple[float, float] = (_MEDIUM, _MEDIUM)
+    by_id: Mapping[str, Element] = field(default_factory=dict)
 
     def within(self, element: Element, sheets: Mapping[str, Declaration] = _NO_SHEETS) -> Style:
         """Return the style of an element inside the one with this style; ``sheets`` is what those declare for it."""
@@ -88,13 +99,15 @@ class Style:
             css["d"] = drawn[2]
         attributes = {name: value.strip() for name, value in element.attributes.items() if name != "style"}
         declared = {**attributes, **css}
-        own = {
-            name: declared[name]
-            for name in _INITIAL
-            if declared.get(name, "inherit") not in {"inherit", "unset", ""}
-        }
+        font = self.font
+        if "font-size" in declared:
+            size = font_size(declared["font-size"], *font)
+            # The root's own is what rem counts by.
+            font = (size, font[1] if self.declared else size)
+        declared = dict(in_px(declared, *font))
+        own = {name: declared[name] for name in _INITIAL if _is_own(name, declared.get(name, ""))}
         initial = {name: _INITIAL[name] for name, value in own.items() if value == "initial"}
-        return Style({**inherited, **own, **initial}, declared, css)
+        return Style({**inherited, **own, **initial}, declared, in_px(css, *font), font, self.by_id)
 
     @property
     def why_hidden(self) -> str | None:
@@ -140,7 +153,63 @@ class Style:
         return width.user_units(diagonal) * scale or None
 
     def _is_painted(self, paint: str) -> bool:
-        return not _is_clear(self.inherited[paint]) and not _is_zero(self.inherited[f"{paint}-opacity"])
+        return not self._is_clear(self.inherited[paint]) and not _is_zero(self.inherited[f"{paint}-opacity"])
+
+    def _is_clear(self, paint: str) -> bool:
+        """Whether a paint leaves nothing to be seen."""
+        if (server := _SERVER.match(paint)) is not None:
+            target = self.by_id.get(server[1])
+            if target is not None and target.name in _SERVERS:
+                return False
+            paint = server[2].strip() or "none"  # what to paint with where there is no such thing
+        if paint.lower() == "currentcolor":
+            paint = self.inherited["color"]
+        return _colour(paint.lower()) == "clear"
+
+
+def _is_own(name: str, value: str) -> bool:
+    """Whether an element has a value of its own for a property, one that can be read."""
+    if value in {"", "inherit", "unset"}:
+        return False
+    if name in {"fill", "stroke", "color"} and not _SERVER.match(value):
+        return _colour(value.lower()) != "unknown"
+    return True
+
+
+@lru_cache(maxsize=1024)
+def _colour(paint: str) -> str:
+    """Return whether a paint is "seen", "clear" or "unknown", such as a misspelt one."""
+    if paint in {"none", "transparent"}:
+        return "clear"
+    if paint in {"initial", "context-fill", "context-stroke", "currentcolor"}:
+        return "seen"
+    import tinycss2.color4
+
+    colour = tinycss2.color4.parse_color(paint)
+    if colour is None:
+        return "unknown"
+    return "clear" if colour != "currentcolor" and colour.alpha == 0 else "seen"
+
+
+def font_size(text: str, around: float, root: float) -> float:
+    """Return a font size in px; what cannot be read is that of what is around."""
+    if text in _FONT_SIZES:
+        return _FONT_SIZES[text]
+    try:
+        return parse_length(in_px({"": text}, around, root)[""]).user_units(around)
+    except DrawingError:
+        return around
+
+
+def in_px(properties: Mapping[str, str], font: float, root: float) -> Mapping[str, str]:
+    """Return properties with lengths in em, rem and ex as px."""
+    if not any(value.endswith(("em", "ex")) for value in properties.values()):
+        return properties
+    scale = {"em": font, "rem": root, "ex": font / 2}
+    return {
+        name: f"{float(match[1]) * scale[match[2]]!r}px" if (match := _FONT_UNIT.fullmatch(value)) else value
+        for name, value in properties.items()
+    }
 
 
 def _with_variables(value: str, known: Mapping[str, str]) -> str:
@@ -159,19 +228,6 @@ def unread_properties(style: Style) -> list[tuple[str, str]]:
     """Return what is not done for an element although its properties ask for it, and why."""
     asked = [_UNREAD[name] for name in _UNREAD if style.declared.get(name, "none") not in {"none", ""}]
     return list(dict.fromkeys(asked))
-
-
-def _is_clear(paint: str) -> bool:
-    """Whether a paint leaves nothing to be seen."""
-    paint = paint.lower()
-    if paint in {"none", "transparent"}:
-        return True
-    if "(" not in paint and not (paint.startswith("#") and len(paint) in {5, 9}):
-        return False
-    import tinycss2.color4
-
-    colour = tinycss2.color4.parse_color(paint)
-    return colour is not None and colour != "currentcolor" and colour.alpha == 0
 
 
 def _is_zero(opacity: str) -> bool:

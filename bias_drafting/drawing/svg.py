@@ -14,6 +14,7 @@ import numpy as np
 from bias_drafting.drawing.css import cascade_of
 from bias_drafting.drawing.page import page_of
 from bias_drafting.drawing.style import Style
+from bias_drafting.drawing.transform import own_matrix
 from bias_drafting.drawing.viewport import PX, chain
 from bias_drafting.drawing.walk import Place, Walk, naming
 from bias_drafting.drawing.xml_tree import parse_xml
@@ -69,10 +70,15 @@ def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
     walk = Walk(root, cascade, size, PX * scale)
     for what, why in page.remarks:
         walk.note("svg", root, what, why)
-    style = Style().within(root, cascade.declared(root))
+    style = Style(by_id=walk.by_id).within(root, cascade.declared(root))
     if style.why_hidden:
         walk.note("svg", root, "left out whole", style.why_hidden)
     else:
-        matrix = chain(np.diag([scale, scale, 1.0]), page.matrix)
+        with naming("svg", root):
+            # The page as a whole turns about its middle (CSS Transforms Level 1, section 6), in px.
+            sides = (page.size[0] / PX, page.size[1] / PX)
+            own = own_matrix(style.declared, style.css, sides, origin="50% 50%")
+        in_mm, in_px = np.diag([PX * scale, PX * scale, 1.0]), np.diag([1 / PX, 1 / PX, 1.0])
+        matrix = chain(chain(in_mm, own), chain(in_px, page.matrix))
         walk.read_root(Place(matrix, page.viewport, style))
     return SvgContent(size, tuple(walk.shapes), tuple(walk.notes), page.in_px)

@@ -49,6 +49,7 @@ def own_matrix(
     css: Mapping[str, str],
     viewport: tuple[float, float],
     bounds: Callable[[], Box | None] | None = None,
+    origin: str = "",
 ) -> Array:
     """Return the 3 x 3 map of an element's own transform.
 
@@ -60,6 +61,8 @@ def own_matrix(
         Width and height, in user units, of what percentages refer to.
     bounds
         Gives the box round the element itself, for ``transform-box: fill-box``; None where that is not known.
+    origin
+        Where the transform has its origin unless ``transform-origin`` says; that of the user units by default.
 
     Raises
     ------
@@ -84,7 +87,7 @@ def own_matrix(
     whole = np.eye(3)
     for step in steps:
         whole = chain(whole, step)
-    x, y = _origin(declared.get("transform-origin", ""), box)
+    x, y = _origin(declared.get("transform-origin", origin), box)
     if x or y:
         whole = chain(chain(translation(x, y), whole), translation(-x, -y))
     if not np.isfinite(whole).all():

@@ -91,7 +91,7 @@ class Walk:
         self.notes: list[Note] = []
         self.counts: Counter[str] = Counter()
         self.copied = 0
-        self.by_id: dict[str, Element] | None = None
+        self.by_id = elements_by_id(root)
         for sheet, what, why in cascade.remarks:
             self.note("style", sheet, what, why)
 
@@ -115,7 +115,8 @@ class Walk:
         name = place.name or name_of(element) or f"{tag} {self.counts[tag]}"
         if place.trail:
             self._count_copy(name, element)
-        style = place.style.within(element, self.cascade.declared(element))
+        copied = place.trail[-1] if place.trail else None
+        style = place.style.within(element, self.cascade.declared(element, copied))
         inner = replace(place, style=style, settings=settings_of(element, place.settings), name="")
         if style.why_hidden:
             self.note(name, element, f"left out{with_shapes_inside(element)}", style.why_hidden)
@@ -232,17 +233,13 @@ class Walk:
             )
 
     def _target(self, href: str) -> Element | None:
-        if not href.startswith("#"):
-            return None
-        if self.by_id is None:
-            self.by_id = elements_by_id(self.root)
-        return self.by_id.get(href[1:])
+        return self.by_id.get(href[1:]) if href.startswith("#") else None
 
     def _read_copied_view(self, name: str, element: Element, target: Element, place: Place) -> None:
         """Read a symbol or an inner svg that is copied: the copy's width and height outweigh its own."""
         asked = place.style.declared
         self._count_copy(name, target)
-        style = place.style.within(target, self.cascade.declared(target))
+        style = place.style.within(target, self.cascade.declared(target, target))
         if style.why_hidden:
             self.note(name, element, f"left out{with_shapes_inside(target)}", style.why_hidden)
             return
@@ -254,9 +251,7 @@ class Walk:
         }
         with naming(name, element):
             place = _moved(place)
-            inside = inner_view(
-                style.declared, View(place.matrix, place.viewport), size, place=target.name == "svg"
-            )
+            inside = inner_view(style.declared, View(place.matrix, place.viewport), size)
         if inside is None:
             self.note(name, element, f"left out{with_shapes_inside(target)}", "its width or height is 0")
             return
@@ -334,6 +329,8 @@ def naming(name: str, element: Element) -> Iterator[None]:
 
 def _moved(place: Place) -> Place:
     """Return the place inside an element that is no shape, by its own transform."""
+    if place.style.declared.get("display") == "contents":
+        return place  # it has no box of its own to be moved
     return replace(
         place, matrix=chain(place.matrix, own_matrix(place.style.declared, place.style.css, place.viewport))
     )

@@ -92,6 +92,7 @@ class _Builder:
         self.open = [self.root]
         self.texts: list[str] = []
         self.count = 0
+        self.named = False
         parser.buffer_text = True
         parser.StartElementHandler = self.start
         parser.EndElementHandler = self.end
@@ -109,7 +110,10 @@ class _Builder:
             msg = f"it has more than {_MOST_ELEMENTS} elements (line {line})"
             raise DrawingError(msg)
         namespace, _, local = name.rpartition(" ")
-        known = namespace in {"", SVG_NAMESPACE}
+        # Where the root is of a namespace, what has none is no element of SVG; old files have none throughout.
+        known = namespace == SVG_NAMESPACE or (not namespace and not self.named)
+        if self.count == 1:
+            self.named = bool(namespace)
         element = Element(local if known else "", attributes, line, foreign_name="" if known else local)
         self.open[-1].children.append(element)
         self.open.append(element)

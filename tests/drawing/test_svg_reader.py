@@ -373,9 +373,12 @@ def test_user_units_without_a_view_box_are_px() -> None:
     ].centreline.length == pytest.approx(5 * 25.4 / 96)
 
 
-def test_a_transform_of_the_root_is_noted() -> None:
-    notes = drawn(f'<path {LINE} stroke="red"/>', 'width="4in" height="2in" transform="scale(2)"').notes
-    assert str(notes[0]).startswith("line 1, svg: its transform is left out")
+def test_a_transform_of_the_root_is_about_the_middle_of_the_page() -> None:
+    (shape,) = drawn(f'<path {LINE} stroke="red"/>', 'width="4in" height="2in" transform="scale(2)"').shapes
+    px = 25.4 / 96
+    assert shape.curves[0].bounds == pytest.approx(
+        ((2 - 192) * px, (2 - 96) * px, (12 - 192) * px, (2 - 96) * px)
+    )
 
 
 @pytest.mark.parametrize(
