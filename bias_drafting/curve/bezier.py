@@ -138,20 +138,23 @@ def subsegments(controls: Array, t0: Array, t1: Array) -> Array:
     )
 
 
-def _drawn_in(p: ComplexArray) -> Array:
-    """Return how near ``(n,)`` to an end a handle counts as drawn in to it.
+def _drawn_in(p: ComplexArray, share: float = 1e-12) -> Array:
+    """Return how near ``(n,)`` to an end a handle counts as drawn in to it: ``share`` of the segment's size.
 
-    Closer than rounding can tell apart: the coordinates carry about 1e-16 of their own size.
+    Never closer than rounding can tell apart: the coordinates carry about 1e-16 of their own size.
     """
     scale = np.abs(p - p[:, :1]).max(axis=1)
-    near: Array = np.maximum(1e-12 * scale, 4e-16 * np.abs(p).max(axis=1))
+    near: Array = np.maximum(share * scale, 4e-16 * np.abs(p).max(axis=1))
     return near
 
 
-def with_handles_drawn_in(controls: Array) -> Array:
-    """Return the segments with every handle that all but lies on an end put there exactly."""
+def with_handles_drawn_in(controls: Array, share: float = 1e-12) -> Array:
+    """Return the segments with every handle that all but lies on an end put there exactly.
+
+    That is one no longer than ``share`` of its segment's size.
+    """
     p = as_complex(controls)
-    tiny = _drawn_in(p)[:, None]
+    tiny = _drawn_in(p, share)[:, None]
     result = controls.copy()
     for end in (0, 3):
         near = np.abs(p[:, 1:3] - p[:, end, None]) <= tiny

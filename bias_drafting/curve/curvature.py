@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     ComplexArray = NDArray[np.complex128]
     IntArray = NDArray[np.intp]
 
-__all__ = ["by_factors", "sharpest_of_each", "stationary"]
+__all__ = ["by_factors", "near_cusps", "sharpest_of_each", "stationary"]
 
 # Coefficients of G below this share of the largest are rounding.
 _NOISE: Final = 1e-15
@@ -56,8 +56,7 @@ def sharpest_of_each(controls: Array) -> tuple[Array, Array]:
     n = len(controls)
     u, v = bezier.hodograph_factors(controls)
     owner, t = stationary(controls)
-    extra_owner, extra_t = _near_cusps(u, v)
-    extra_t = _polished(u[extra_owner], v[extra_owner], extra_t)
+    extra_owner, extra_t = near_cusps(u, v)
     every = np.arange(n)
     owner, t = (
         np.concatenate([every, every, owner, extra_owner]),
@@ -132,14 +131,14 @@ def _turn_rate(factor: ComplexArray, t: Array) -> tuple[Array, Array]:
     return rate, size
 
 
-def _near_cusps(u: ComplexArray, v: ComplexArray) -> tuple[IntArray, Array]:
-    """Return segments and parameters at which ``B'`` comes nearest to a root close to the real line."""
+def near_cusps(u: ComplexArray, v: ComplexArray) -> tuple[IntArray, Array]:
+    """Return segments and parameters where curvature is greatest beside a root of ``B'`` close to the real line."""
     roots = np.stack([bezier.factor_roots(u), bezier.factor_roots(v)], axis=1)
     with np.errstate(invalid="ignore"):
         owner, column = np.nonzero(
             (np.abs(roots.imag) < _NEAR_CUSP) & (roots.real > -_NEAR_CUSP) & (roots.real < 1 + _NEAR_CUSP)
         )
-    return owner, np.clip(roots.real[owner, column], 0, 1)
+    return owner, _polished(u[owner], v[owner], np.clip(roots.real[owner, column], 0, 1))
 
 
 def _polished(u: ComplexArray, v: ComplexArray, t: Array) -> Array:

@@ -61,6 +61,7 @@ _SHORTEST: Final = 4
 _CLOSE: Final = 0.93
 # Parts that were not fitted are halved where they miss; so often at most.
 _MOST_HALVINGS: Final = 40
+_MOST_PARTS: Final = 500_000
 # Errors much smaller than the tolerance say little about how long a fit might be.
 _LEAST_ERROR: Final = 1e-4
 
@@ -320,6 +321,8 @@ def _halved(check: _Check, parts: _Parts, tolerance: float) -> _Parts:
         done.append(parts.where(good))
         if good.all():
             return parts if len(done) == 1 else _Parts.in_order(done)
+        if len(good) > _MOST_PARTS:
+            break
         low, high = parts.edge[~good].T
         middle = (low + high) / 2
         edge = np.concatenate([np.stack([low, middle], axis=1), np.stack([middle, high], axis=1)])
@@ -357,7 +360,6 @@ def _shaped(
         if k < rounds:
             alpha, beta = _handles(gap, pace, tau, u, v, alpha, beta)
         tau = _slid(tau, gap, pace)
-        tau[0], tau[-1] = 0, 1
     gap, _ = _gap(alpha * u, beta * v, chord, exact, tau)
     miss = np.sqrt((gap * gap).sum(axis=0).max(axis=0))
     fits = np.stack([origin, origin + alpha * u, origin + chord - beta * v, origin + chord])

@@ -88,9 +88,10 @@ def _steps(chain: Chain) -> tuple[IntArray, Array, Array]:
     n = len(chain.controls)
     inflections = bends.between_inflections(chain)[:, 1:3].ravel()
     peaks, peak_t = curvature.stationary(chain.controls)
+    cusps, cusp_t = curvature.near_cusps(chain.u, chain.v)
     every = np.arange(n)
-    piece = np.concatenate([np.repeat(every, _EVEN + 1), np.repeat(every, 2), peaks])
-    t = np.concatenate([np.tile(np.linspace(0, 1, _EVEN + 1), n), inflections, peak_t])
+    piece = np.concatenate([np.repeat(every, _EVEN + 1), np.repeat(every, 2), peaks, cusps])
+    t = np.concatenate([np.tile(np.linspace(0, 1, _EVEN + 1), n), inflections, peak_t, cusp_t])
     order = np.lexsort((t, piece))
     piece, t = piece[order], t[order]
     kept = (np.diff(piece, prepend=-1) > 0) | (np.diff(t, prepend=-1) > _NEAREST)

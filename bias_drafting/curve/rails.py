@@ -35,7 +35,8 @@ ALONG, ARC = 0, 1
 # Arcs are put down in steps of this many radians at most.
 _ARC_STEP: Final = 0.2
 # Steps to find where a parallel curve turns back: what lies near it is trimmed in any case.
-_STEPS: Final = 7
+_STEPS: Final = 40
+_STILL: Final = 1e-7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,7 +110,7 @@ def build_rails(nodes: Nodes, closed: bool, half: float, slack: float) -> Rails:
 
     Gaps of up to ``slack`` mm do not break a rail off.
     """
-    right, left = (_one_side(nodes, closed, half, side, slack) for side in (1, -1))
+    right, left = (_one_side(nodes, half, side, slack) for side in (1, -1))
     left = _columns(column[::-1] for column in left)
     left = left._replace(a=left.b, b=left.a, turn=-left.turn)
     rings = [[right], [left]] if closed else [[right, _end(nodes, True), left, _end(nodes, False)]]
@@ -129,12 +130,12 @@ def build_rails(nodes: Nodes, closed: bool, half: float, slack: float) -> Rails:
     return replace(rails, follows=np.where(gap <= slack, follows, -1))
 
 
-def _one_side(nodes: Nodes, closed: bool, half: float, side: int, slack: float) -> _Steps:
+def _one_side(nodes: Nodes, half: float, side: int, slack: float) -> _Steps:
     """Return the steps of one side in the direction of the centreline: forward parts, and arcs at outer corners."""
     piece, t0, t1, turn = _forward(nodes, side * half)
     zero = np.zeros(len(piece), dtype=np.complex128)
     along = _Steps(np.full(len(piece), ALONG), np.full(len(piece), side), piece, t0, t1, zero, turn)
-    arcs = _corner_arcs(nodes, closed, half, side, slack)
+    arcs = _corner_arcs(nodes, half, side, slack)
     steps = _columns(map(np.concatenate, zip(along, arcs, strict=True)))
     # An arc before piece k comes before all of piece k; its own steps are in order already.
     place = np.where(steps.kind == ALONG, steps.piece + steps.a, steps.piece)
@@ -175,17 +176,17 @@ def _turning_back(nodes: Nodes, distance: float, piece: IntArray, ends: Array, p
             low, p = np.where(upper, low, t), np.where(upper, p / 2, now)
             high, q = np.where(upper, t, high), np.where(upper, now, q / 2)
             share = p / (p - q)
+        if np.abs(now).max() <= _STILL:
+            break
         # Where it stands still its pace may be without bound: there, the middle.
         t = low + (high - low) * np.where((share > 0) & (share < 1), share, 0.5)
     return t
 
 
-def _corner_arcs(nodes: Nodes, closed: bool, half: float, side: int, slack: float) -> _Steps:
+def _corner_arcs(nodes: Nodes, half: float, side: int, slack: float) -> _Steps:
     """Return the steps of the arcs round the corners whose outer side this is."""
     chain = nodes.chain
-    corners = chain.corners[:-1].copy()
-    if not closed:
-        corners[0] = 0
+    corners = chain.corners[:-1]
     piece = np.flatnonzero(corners * side * half < -slack)
     turn = corners[piece]
     count = np.ceil(np.abs(turn) / _ARC_STEP).astype(np.intp)

@@ -56,7 +56,7 @@ def circle_arcs(
 ) -> tuple[Array, IntArray]:
     """Return cubics along arcs of a radius round centres ``(n, 2)`` between angles, and which arc each belongs to.
 
-    A cubic of a turn ``a`` with handles of ``4/3 tan(a/4)`` radii strays outward by ``4/27 sin^6(a/4) / cos^2(a/4)``
+    A cubic of a turn ``a`` with handles of ``4/3 tan(a/4)`` radii strays outward by ``2/27 sin^6(a/4) / cos^2(a/4)``
     of the radius (M. Goldapp, CAGD 8 (1991) 227-238, from memory; measured again in the tests).
     """
     turn = np.abs(finish - begin)

@@ -74,7 +74,8 @@ def _holes(polygon: Any, least: float) -> list[Any]:
     """Return the holes of a polygon but for slivers: rounding, nothing a person could find."""
     import shapely
 
-    return [hole for hole in polygon.interiors if shapely.Polygon(hole).area > least]
+    parts = shapely.get_parts(polygon)
+    return [hole for part in parts for hole in part.interiors if shapely.Polygon(hole).area > least]
 
 
 def _strips(branch: Branch) -> Array:
@@ -145,6 +146,8 @@ def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: f
         united = shapely.union_all(shapes, grid_size=size)
         whole = max(shapely.get_parts(united), key=lambda part: part.area)
         rounded = shapely.union_all([whole, *ends])
+        if rounded.geom_type != "Polygon":
+            continue  # parts were lost, and an end has come apart
         found, wanted = (len(_holes(shape, stray * half)) for shape in (rounded, around))
         if abs(rounded.area - around.area) <= allowed and found == wanted:
             return whole

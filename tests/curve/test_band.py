@@ -374,7 +374,7 @@ def test_a_distance_that_is_none(distance: float) -> None:
 
 def test_coordinates_too_large_for_the_tolerance_are_refused() -> None:
     with pytest.raises(
-        bd.CurveError, match=r"as far out as 2.04e\+09 mm needs a tolerance of 0.00204 mm or more"
+        bd.CurveError, match=r"as large as 2.04e\+09 mm need a tolerance of 0.00204 mm or more"
     ):
         circle_arc(2e9, 300, pieces=8).band(5, ends="round", tolerance=1e-6)
 
