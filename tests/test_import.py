@@ -56,8 +56,8 @@ def test_the_main_job_loads_nothing_to_plot_or_print(tmp_path: Path) -> None:
     assert (tmp_path / "pattern.svg").is_file()
 
 
-def test_only_path_data_needs_svgpathtools(tmp_path: Path) -> None:
-    """Without path data there is no use for it, nor for scipy.optimize, which svgpathtools brings along."""
+def test_only_path_data_that_are_not_plain_need_svgpathtools(tmp_path: Path) -> None:
+    """Else there is no use for it, nor for scipy.optimize, which svgpathtools brings along."""
     job = (
         "import bias_drafting as bd\n"
         "vine = bd.Curve.from_points([(10, 10), (60, 20), (90, 10)])\n"
@@ -65,7 +65,8 @@ def test_only_path_data_needs_svgpathtools(tmp_path: Path) -> None:
         f"bd.write_sheets(bd.draft_pattern(drawing), {str(tmp_path)!r})\n"
     )
     assert not loaded(job) & set(LATE)
-    assert "svgpathtools" in loaded("import bias_drafting as bd\nbd.Curve.from_svg_path('M0 0L9 9')")
+    assert "svgpathtools" in loaded("import bias_drafting as bd\nbd.Curve.from_svg_path('M0 0Q9 9 9 0T9 9')")
+    assert "svgpathtools" not in loaded("import bias_drafting as bd\nbd.Curve.from_svg_path('M0 0L9 9')")
 
 
 def test_all_public_names_are_there() -> None:

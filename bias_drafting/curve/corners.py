@@ -1,4 +1,4 @@
-"""Reading a traced polyline: how far along the line its points lie, how jittery they are, and where it has corners.
+"""The corners of a traced polyline.
 
 A corner is told from jitter by fitting: to the points within a window about a place, once two arcs (parabolas) that
 meet there at an angle, once lines that bend round there over a short way or a long one, with as many free numbers.
@@ -14,13 +14,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from bias_drafting.curve.tracing import fits_of
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from bias_drafting.curve.tracing import Tracing
 
     Array = NDArray[np.float64]
     IntArray = NDArray[np.intp]
 
-__all__ = ["Corner", "Tracing", "find_corners", "read_tracing"]
+__all__ = ["Corner", "find_corners"]
 
 # Points on each side of a place that are looked at: from the fewest that show two parabolas to what tells a turn of
 # 30 degrees at jitter of a fifth of the spacing.
@@ -33,10 +37,12 @@ _SURE = 5.0
 # sums of squares over the squared standard deviation, so twice a log likelihood.
 _BETTER = 5.0
 _DOUBT = 4.0
+# Windows of so many sizes more are asked whether a corner found in one is still one there.
+_WIDER = 2
 # A bend of this radius in mm, or more, is a long one.
 _GENTLE = 10.0
 # A kink that leaves more than chance would, by so many standard deviations, explains nothing.
-_BY_CHANCE = 3.0
+_BY_CHANCE = 5.0
 # The turn of a kink is at least this share of what the lines on both sides turn within the window: less is a bend
 # that parabolas do not follow.
 _STANDS_OUT = 0.5
@@ -47,36 +53,6 @@ _PLACES = np.linspace(-1.5, 1.5, 13)
 _MIDDLES = np.linspace(-0.5, 0.5, 11)
 # Jitter smaller than this share of the spacing is nothing a polyline could show.
 _STEADY = 0.02
-# Jitter smaller than this share of it leaves steps that cross a corner to be seen; in hairpins a step counts at most
-# four times: this is the least square of the sum of two directions.
-_CRISP, _HAIRPIN = 1 / 12, 0.25
-# The most steps whose chord tells the way the line runs.
-_MOST_STEPS = 25
-
-
-@dataclass(frozen=True, slots=True)
-class Tracing:
-    """A polyline read as points along a line.
-
-    Attributes
-    ----------
-    points
-        ``(n, 2)`` in mm, in order along the line.
-    u
-        About how far along the line each lies, in mm.
-    length
-        About how long the line is; on a closed one once round.
-    noise
-        About the standard deviation of each coordinate, in mm.
-    closed
-        Whether the line runs back into its start.
-    """
-
-    points: Array
-    u: Array
-    length: float
-    noise: float
-    closed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,95 +61,6 @@ class Corner:
 
     u: float
     point: Array
-
-
-def read_tracing(points: Array, closed: bool) -> Tracing:
-    """Return how far along a line the points of a polyline lie.
-
-    Each step counts along the way the line runs, which the chords over several points before it and after it tell:
-    so jitter across the line adds nothing, and a step back counts back. Of the two, and of the chord over both, the
-    one along which the step counts most is right: so corners are not cut.
-    """
-    ring = np.vstack([points, points[:1]]) if closed else points
-    steps = np.diff(ring, axis=0)
-    n, at = len(steps), np.arange(len(steps))
-    reach, crisp = _steps_to_average(points, steps)
-
-    def chord(before: int, after: int) -> Array:
-        first, last = at - before, at + after
-        first, last = (first % n, last % n) if closed else (np.maximum(first, 0), np.minimum(last, n))
-        return _unit(ring[last] - ring[first], steps)
-
-    ways = [chord(reach, reach + 1), chord(reach, 1), chord(0, reach + 1)]
-    along = np.maximum.reduce([(steps * way).sum(axis=1) for way in ways])
-    if crisp:
-        # Over a corner a step is a stretch along the one chord and another along the other.
-        both = chord(reach, 0) + chord(-1, reach + 1)
-        over = 2 * (steps * both).sum(axis=1) / np.maximum((both * both).sum(axis=1), _HAIRPIN)
-        along = np.maximum(along, over)
-    u = np.concatenate([[0.0], np.cumsum(along)])
-    u -= u[: len(points)].min()
-    length = float(u[-1] - u[0]) if closed else float(u.max())
-    u = u[: len(points)] % length if closed else u
-    return Tracing(points, u, length, _jitter(points, u, length), closed)
-
-
-def _unit(chord: Array, steps: Array) -> Array:
-    """Return chords made one mm long; where one runs back into its beginning, the step instead."""
-    size = np.hypot(chord[:, 0], chord[:, 1])[:, None]
-    step = np.hypot(steps[:, 0], steps[:, 1])[:, None]
-    unit: Array = np.where(size > 0, chord / np.where(size > 0, size, 1), steps / np.where(step > 0, step, 1))
-    return unit
-
-
-def _steps_to_average(points: Array, steps: Array) -> tuple[int, bool]:
-    """Return over how many steps to either side a chord must run for jitter to turn it little, and if it need not."""
-    if len(points) < 5:
-        return 0, False
-    second, across = np.diff(points, n=2, axis=0), points[2:] - points[:-2]
-    size = np.hypot(across[:, 0], across[:, 1])
-    off = (across[:, 0] * second[:, 1] - across[:, 1] * second[:, 0]) / np.where(size > 0, size, 1)
-    # Second differences of jitter have six times its variance; the median of a normal's size is 0.674.
-    jitter = np.median(np.abs(off)) / (np.sqrt(6) * 0.674)
-    spacing = np.sqrt(np.median((steps**2).sum(axis=1)))
-    # What jitter adds to a step's length; of a spacing it swamps, a third is a fair guess.
-    spacing = max(np.sqrt(max(spacing**2 - 2.8 * jitter**2, 0)), 0.3 * spacing)
-    reach = np.clip(np.ceil(8 * jitter / spacing), 1, min(_MOST_STEPS, max(len(steps) // 8, 1)))
-    return int(reach), bool(jitter < _CRISP * spacing)
-
-
-def _jitter(points: Array, u: Array, length: float) -> float:
-    """Return the standard deviation of points from the quartics through their neighbours; 0 for too few to tell.
-
-    What lies across the line counts: along it, the places ``u`` share the jitter.
-    """
-    if len(points) < 2 * _FEWEST + 1:
-        return 0.0
-    order = np.argsort(u, kind="stable")
-    window = np.arange(2 * _FEWEST + 1)
-    first = np.arange(0, len(points) - len(window) + 1, max(len(points) // 2000, 1))
-    at = order[first[:, None] + window]
-    x = u[at] - u[at[:, _FEWEST]][:, None]
-    x = x / np.maximum(np.abs(x).max(axis=1), 1e-12 * length)[:, None]
-    left, _, _ = _fits(x[..., None] ** np.arange(5), np.ones(x.shape), points[at])
-    # The median of four squared normals is 3.357.
-    return float(np.sqrt(np.median(left) / 3.357))
-
-
-def _fits(columns: Array, weights: Array, xy: Array) -> tuple[Array, Array, Array]:
-    """Fit many windows at once by least squares.
-
-    ``columns`` ``(n, points, k)``, ``weights`` ``(n, points)``, ``xy`` ``(n, points, 2)``. Returns what is left
-    ``(n,)``, the coefficients ``(n, k, 2)`` and their variances for unit noise ``(n, k)``.
-    """
-    weighted = columns * weights[..., None]
-    gram = np.einsum("npk,npl->nkl", weighted, columns)
-    # Points that coincide leave a column undecided; then the least of coefficients is meant.
-    inverse = np.linalg.inv(gram + 1e-10 * np.eye(columns.shape[-1]))
-    xy = xy - xy[:, :1]
-    found = inverse @ np.einsum("npk,npd->nkd", weighted, xy)
-    left = ((xy - columns @ found) ** 2 * weights[..., None]).sum(axis=(1, 2))
-    return left, found, np.diagonal(inverse, axis1=1, axis2=2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,8 +105,8 @@ def find_corners(tracing: Tracing) -> list[Corner]:
     """Return the corners of a tracing in order along it; none within three points of an open end."""
     n = len(tracing.u)
     noise = max(tracing.noise, _STEADY * tracing.length / n)
-    found = np.empty(0)
-    for side in _SIDES:
+    found, seen = np.empty(0), list[int]()
+    for k, side in enumerate(_SIDES):
         if 2 * side + 1 > n:
             break
         windows, pad = _windows(tracing, found)
@@ -232,7 +119,21 @@ def find_corners(tracing: Tracing) -> list[Corner]:
             # Round the seam the same corner may be seen from both sides.
             if (gap > _FEWEST / 2 * tracing.length / n).all():
                 found = np.append(found, place % tracing.length if tracing.closed else place)
-    return _placed(tracing, found, noise)
+                seen.append(k)
+    wider = [_SIDES[size + 1 :][:_WIDER] for size in seen]
+    real = [_still_kinked(tracing, found, k, sides, noise) for k, sides in enumerate(wider)]
+    return _placed(tracing, found[np.array(real, dtype=bool)], noise)
+
+
+def _still_kinked(tracing: Tracing, found: Array, k: int, sides: tuple[int, ...], noise: float) -> bool:
+    """Tell whether a kink explains the points in wider windows too, up to the next corner.
+
+    A tight bend looks like a kink in a window that it fills.
+    """
+    windows, pad = _windows(tracing, np.delete(found, k))
+    at = pad + int(np.argmin(np.abs(windows.u[pad : pad + len(tracing.u)] - found[k])))
+    looks = [_Look.at(windows, at, side) for side in sides]
+    return all(look.kink <= look.bend + _DOUBT * max(noise**2, look.bend / look.freedom) for look in looks)
 
 
 def _kinked(windows: _Windows, at: IntArray, side: int, noise: float) -> IntArray:
@@ -244,7 +145,7 @@ def _kinked(windows: _Windows, at: IntArray, side: int, noise: float) -> IntArra
             continue
         x, weights, xy = windows.about(part, side)
         scale = _half(x, weights)
-        _, found, variance = _fits(_kink(x / scale, np.zeros((len(part), 1)), 0.0), weights, xy)
+        _, found, variance = fits_of(_kink(x / scale, np.zeros((len(part), 1)), 0.0), weights, xy)
         kink = np.hypot(found[:, 3, 0], found[:, 3, 1])
         turned = np.where(_turn(found) >= _LEAST_TURN, kink / (noise * np.sqrt(variance[:, 3])), 0)
         sure[part] = turned
@@ -289,35 +190,61 @@ def _turn_of_legs(found: Array, place: float, x: Array) -> float:
     return float(abs(before) + abs(after))
 
 
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """How well a kink and bends explain the points of a window: the sums of squares they leave.
+
+    ``bend`` is left by the best bend of any width, ``long`` by the best that is long; ``place`` is where the kink is,
+    ``stands_out`` whether it turns enough against what the line turns within the window.
+    """
+
+    place: float
+    kink: float
+    bend: float
+    long: float
+    freedom: float
+    stands_out: bool
+
+    @classmethod
+    def at(cls, windows: _Windows, at: int, side: int) -> _Look:
+        """Look at the points about point ``at``, up to ``side`` on each side."""
+        x, weights, xy = windows.about(np.array([at]), side)
+        scale = float(_half(x, weights)[0, 0])
+        place = _PLACES * float(np.diff(np.sort(x[0][weights[0] > 0])).mean()) / scale
+        x = x / scale
+
+        def fits(columns: Array) -> tuple[Array, Array]:
+            shape = (len(columns), x.shape[1])
+            return fits_of(columns, np.broadcast_to(weights, shape), np.broadcast_to(xy, (*shape, 2)))[:2]
+
+        kinks, kinked = fits(_kink(np.broadcast_to(x, (len(place), x.shape[1])), place[:, None], 0.0))
+        best = int(np.argmin(kinks))
+        legs = _turn_of_legs(kinked[best], place[best], x[weights > 0])
+        middle, bend = (grid.reshape(-1, 1) for grid in np.meshgrid(np.append(place, _MIDDLES), _BENDS))
+        bends, found = fits(_kink(np.broadcast_to(x, (len(bend), x.shape[1])), middle, bend))
+        gentle = 2 * bend[:, 0] * scale >= _GENTLE * _turn(found)
+        quartic = float(fits(x[..., None] ** np.arange(5))[0][0])
+        return cls(
+            float(windows.u[at] + place[best] * scale),
+            float(kinks[best]),
+            float(bends.min()),
+            min(quartic, float(bends[gentle].min(initial=np.inf))),
+            max(float(weights.sum()) - 5, 1),
+            bool(_turn(kinked)[best] >= _STANDS_OUT * legs),
+        )
+
+
 def _corner_place(windows: _Windows, at: int, side: int, noise: float) -> float | None:
     """Return where about a point there is a corner, or None if a bend explains the points as well or better."""
-    x, weights, xy = windows.about(np.array([at]), side)
-    scale = float(_half(x, weights)[0, 0])
-    place = _PLACES * float(np.diff(np.sort(x[0][weights[0] > 0])).mean()) / scale
-    x = x / scale
-
-    def fits(columns: Array) -> tuple[Array, Array]:
-        shape = (len(columns), x.shape[1])
-        return _fits(columns, np.broadcast_to(weights, shape), np.broadcast_to(xy, (*shape, 2)))[:2]
-
-    kinks, kinked = fits(_kink(np.broadcast_to(x, (len(place), x.shape[1])), place[:, None], 0.0))
-    best = int(np.argmin(kinks))
-    if _turn(kinked)[best] < _STANDS_OUT * _turn_of_legs(kinked[best], place[best], x[weights > 0]):
-        return None
-    middle, bend = (grid.reshape(-1, 1) for grid in np.meshgrid(np.append(place, _MIDDLES), _BENDS))
-    columns = _kink(np.broadcast_to(x, (len(bend), x.shape[1])), middle, bend)
-    bends, found = fits(columns)
-    gentle = 2 * bend[:, 0] * scale >= _GENTLE * _turn(found)
-    long_bend = fits(x[..., None] ** np.arange(5))[0][0]
-    unlikely = kinks[best] / noise**2
-    freedom = max(float(weights.sum()) - 5, 1)
-    if (
-        unlikely > freedom + _BY_CHANCE * np.sqrt(2 * freedom)
-        or unlikely > bends.min() / noise**2 + _DOUBT
-        or unlikely > min(long_bend, bends[gentle].min(initial=np.inf)) / noise**2 - _BETTER
-    ):
-        return None
-    return float(windows.u[at] + place[best] * scale)
+    look = _Look.at(windows, at, side)
+    by_chance = look.freedom + _BY_CHANCE * np.sqrt(2 * look.freedom)
+    seen = (
+        look.stands_out
+        and look.kink <= noise**2 * by_chance
+        and look.kink <= look.bend + noise**2 * _DOUBT
+        and look.kink <= look.long - noise**2 * _BETTER
+    )
+    return look.place if seen else None
 
 
 def _placed(tracing: Tracing, found: Array, noise: float) -> list[Corner]:
@@ -359,7 +286,7 @@ def _meeting(
     trial = (place - u + np.linspace(-1, 1, 41) * spacing) / scale
     shape = (len(trial), x.shape[1])
     columns = _kink(np.broadcast_to(x / scale, shape), trial[:, None], 0.0)
-    left, found, _ = _fits(columns, np.broadcast_to(weights, shape), np.broadcast_to(xy, (*shape, 2)))
+    left, found, _ = fits_of(columns, np.broadcast_to(weights, shape), np.broadcast_to(xy, (*shape, 2)))
     best = int(np.argmin(left))
     at = trial[best]
     point = xy[0, 0] + found[best, 0] + found[best, 1] * at + found[best, 2] * at * at

@@ -111,8 +111,9 @@ def interpolated(points: Array, closed: bool) -> Array:
     if closed:
         points = np.vstack([points, points[:1]])
     step = np.hypot(*np.diff(points, axis=0).T)
-    # A corner may have been put on one of its points.
-    points, step = points[np.append(True, step > 0)], step[step > 0]
+    # A corner may have been put on one of its points, and two feet may be one place.
+    apart = step > 1e-12 * step.sum()
+    points, step = points[np.append(True, apart)], step[apart]
     if len(points) < 3:
         return bezier.from_lines(points)
     u = np.concatenate([[0.0], np.cumsum(step)])

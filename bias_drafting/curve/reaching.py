@@ -2,10 +2,12 @@
 
 A smooth line leaves the points of a jittery tracing where they are: the furthest of 400 lies three standard
 deviations off. Where that is further than allowed the line must give way. It is displaced along its normals by the
-spline under which the turn over a short window of arc length (what a strip feels) changes least: the integral of its
-square, with a little of the plain bend so that nothing is bent sharply for nothing. A quadratic program with bounds
-from both sides at every point, solved by an interior-point method (Mehrotra 1992, "On the implementation of a
-primal-dual interior point method", SIAM Journal on Optimization 2; from memory): each round one banded system.
+spline under which the turn over a short window of arc length (what a strip feels) changes least at its worst place,
+with a little of the plain bend so that nothing is bent sharply for nothing. The worst place counts because it becomes
+the tightest bend: a few rounds of least squares, each with more weight where the one before turned more. Each is a
+quadratic program with bounds from both sides at every point, solved by an interior-point method (Mehrotra 1992, "On
+the implementation of a primal-dual interior point method", SIAM Journal on Optimization 2; from memory): each of its
+rounds is one banded system.
 """
 
 from __future__ import annotations
@@ -26,58 +28,80 @@ if TYPE_CHECKING:
 
 __all__ = ["within_reach"]
 
-# Windows in mm over which the turn is kept, about the finished width of a quarter-inch strip, and what a
-# unit of turn over one counts against a unit of curvature.
+# Windows in mm over which the turn is kept: about the finished width of a quarter-inch strip. One alone would be
+# blind to ripples that fit into it.
 _WINDOWS = (6.0, 6.35)
-_PLAIN = 5e-4
+# What is tried in turn: splines so many times finer, and what a unit of curvature counts against one of turn over a
+# window. The less it counts, the more the line may wriggle between the points, where windows do not see it.
+_TRIALS = ((1, 1e-3), (1, 0.03), (2, 0.03))
+# Rounds in which windows that turn most get more weight, and the least weight, as a share of the most.
+_REWEIGHTED = 3
+_LEAST_WEIGHT = 0.1
 # Splines of the displacement in a window: enough to bend between two points, few enough to stay quick.
-_STEPS_A_WINDOW = 16
+_STEPS_A_WINDOW = 12
 # A line bent to reach a point comes back over this length, in mm: longer than a bend.
 _WANDER = 20.0
 _MOST_ROUNDS = 40
+# A displacement so many times larger than what it should mend is nonsense: two points at one place on the line ask
+# for opposite things.
+_NONSENSE = 2.0
 # Reach is kept a little inside what is allowed; this much over it is no loss.
 _CLOSE_ENOUGH = 1.001
 
 
 def within_reach(run: Run, line: Line) -> Line:
     """Return the line bent, as little as may be, to run within ``reach`` of every point; as near as it gets."""
-    for finer in (1, 1, 2, 4):
+    for finer, plain in _TRIALS:
         miss = line.misses(run.points)
         furthest = float(np.abs(miss).max())
         if furthest <= _CLOSE_ENOUGH * run.reach:
             break
-        step = min(_WINDOWS) / _STEPS_A_WINDOW / finer
+        step = _WINDOWS[0] / _STEPS_A_WINDOW / finer
         spans = int(np.clip(line.splines.length / step, 12, max(line.splines.spans, 2 * len(miss))))
         splines = Splines(line.splines.length, spans, run.closed)
         try:
-            shift = _least_bend(run, line, splines, miss)
+            shift = _least_bend(run, line, splines, miss, plain)
         except np.linalg.LinAlgError:
             continue
         left = np.abs(miss - splines.rows(line.u).dot(shift)).max()
         # Where so few splines cannot reach all points the answer is nonsense; more of them may.
-        if left < furthest and np.abs(shift).max() < 3 * furthest:
+        if left < furthest and np.abs(shift).max() < _NONSENSE * furthest:
             line = relaid(line, run, max(line.splines.spans, spans), shift, splines)
     return line
 
 
-def _least_bend(run: Run, line: Line, splines: Splines, miss: Array) -> Array:
+def _least_bend(run: Run, line: Line, splines: Splines, miss: Array, plain: float) -> Array:
     """Return the displacement that brings every miss within ``reach`` and changes the turn over windows least."""
     nodes, measure = splines.quadrature()
-    plain, second = splines.rows(nodes), splines.rows(nodes, 2)
-    cost = splines.integral(second, _PLAIN * measure)
-    cost = added(cost, splines.integral(plain, measure / _WANDER**4))
+    bend = splines.integral(splines.rows(nodes, 2), plain * measure)
+    bend = added(bend, splines.integral(splines.rows(nodes), measure / _WANDER**4))
+    rows, firm = splines.rows(line.u), np.flatnonzero([*run.held])
+    # A held end stays: to move it costs more than all the rest.
+    held = splines.gram(splines.rows(line.u[[0, -1]][firm]), np.full(len(firm), HELD))
+    turns = _turns(splines)
+    weights = np.ones(turns.values.shape[1])
+    for _ in range(_REWEIGHTED):
+        cost = added(bend, splines.gram(turns, weights * splines.step / len(_WINDOWS)))
+        shift = _bounded(splines, added(cost / cost[0].mean(), held), rows, miss, run.reach)
+        turned = np.abs(turns.dot(shift))
+        if not turned.size or np.abs(shift).max() > _NONSENSE * np.abs(miss).max():
+            break
+        weights = weights * (turned + _LEAST_WEIGHT * turned.max())
+        weights /= weights.mean()
+    return shift
+
+
+def _turns(splines: Splines) -> Rows:
+    """Return the rows that give the change of turn over windows all along, as a change of curvature in 1/mm."""
+    places, values = [], []
     for window in _WINDOWS:
         centre = splines.middles()
         if not splines.closed:
             centre = centre[(centre > window / 2) & (centre < splines.length - window / 2)]
         turn = splines.rows(centre + window / 2, 1).minus(splines.rows(centre - window / 2, 1))
-        share = splines.step / window**2 / len(_WINDOWS)
-        cost = added(cost, splines.gram(turn, np.full(len(centre), share)))
-    cost = cost / cost[0].mean()
-    # A held end stays: to move it costs more than all the rest.
-    firm = np.flatnonzero([*run.held])
-    cost = added(cost, splines.gram(splines.rows(line.u[[0, -1]][firm]), np.full(len(firm), HELD)))
-    return _bounded(splines, cost, splines.rows(line.u), miss, run.reach)
+        places.append(turn.places)
+        values.append(turn.values / window)
+    return Rows(np.concatenate(places, axis=1), np.concatenate(values, axis=1))
 
 
 def _bounded(splines: Splines, cost: Array, rows: Rows, miss: Array, reach: float) -> Array:

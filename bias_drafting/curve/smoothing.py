@@ -41,8 +41,9 @@ _SAMPLES = 3
 # A longer smoothing length than this many spans would leave the system without figures (its condition grows with
 # the sixth power), and holds a whole drawing as stiff as one arc.
 _LONGEST = 60.0
-# The prior guess of the noise counts as much as this many points.
+# The prior guess of the noise counts as much as this many points; one that is known, as so many times all points.
 _PRIOR = 4.0
+_KNOWN = 4.0
 # Weights follow the change of curvature averaged over this many smoothing lengths, and never fall under this
 # share of its mean.
 _WIDTH = 1.0
@@ -72,6 +73,8 @@ class Run:
         Whether the line must begin at the first point and end at the last one.
     noise
         A guess at the jitter, in mm: the standard deviation of each coordinate.
+    known
+        Whether that is no guess: points of a scan that miss the line by less do so by chance.
     finest
         What counts as exact, in mm: jitter below it is not looked for.
     reach
@@ -82,6 +85,7 @@ class Run:
     closed: bool
     held: tuple[bool, bool]
     noise: float
+    known: bool
     finest: float
     reach: float
 
@@ -164,8 +168,9 @@ class _System:
 def _likeliest(run: Run, splines: Splines, system: _System, near: float | None = None) -> tuple[float, float]:
     """Return the smoothing length under which the points are likeliest, and -2 log of how likely that is."""
     n, sought = len(run.points), system.pull.shape[1]
-    known = sought * (_PRIOR * run.noise**2 + n * run.finest**2)
-    freedom = sought * (max(n - _FREE, 0) + _PRIOR)
+    prior = _KNOWN * n if run.known else _PRIOR
+    known = sought * (prior * run.noise**2 + n * run.finest**2)
+    freedom = sought * (max(n - _FREE, 0) + prior)
 
     def unlikely(log_ell: float) -> float:
         stiffness = _stiffness(run, splines, float(np.exp(log_ell)))
@@ -386,9 +391,8 @@ def smooth_line(run: Run, u: Array, length: float) -> Line:
     n = len(run.points)
     spans = max(_FEWEST, int(0.7 * n))
     line = _first_line(run, u, length, spans)
-    for _ in range(2):
-        line = relaid(line, run, spans)
-        line = _first_line(run, line.u, line.splines.length, spans)
+    line = relaid(line, run, spans)
+    line = _first_line(run, line.u, line.splines.length, spans)
     spans = int(np.clip(_SPANS_A_LENGTH * line.splines.length / line.ell, _FEWEST, max(_FEWEST, 1.25 * n)))
     line = _settled(run, relaid(line, run, spans))
     return _adapted(run, line)

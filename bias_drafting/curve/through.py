@@ -1,8 +1,9 @@
 """A smooth curve through traced points: hand tracings and scans, jittery, with corners.
 
-The tracing is read (:mod:`.corners`): how far along each point lies, how jittery it is, where it has corners. Each
-stretch between corners is smoothed (:mod:`.smoothing`), bent to run within the tolerance of every point where it does
-not yet (:mod:`.reaching`), and written as few cubics (:mod:`.cubics`). The distances are measured on those.
+The tracing is looked over (:mod:`.strays`) and read (:mod:`.tracing`): how far along each point lies, how jittery it
+is; and its corners are found (:mod:`.corners`). Each stretch between corners is smoothed (:mod:`.smoothing`), bent to
+run within the tolerance of every point where it does not yet (:mod:`.reaching`), and written as few cubics
+(:mod:`.cubics`). The distances are measured on those.
 """
 
 from __future__ import annotations
@@ -13,16 +14,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bias_drafting.curve import bezier
-from bias_drafting.curve.corners import Corner, find_corners, read_tracing
+from bias_drafting.curve.corners import Corner, find_corners
 from bias_drafting.curve.cubics import interpolated, line_cubics
 from bias_drafting.curve.reaching import within_reach
 from bias_drafting.curve.smoothing import Run, smooth_line
+from bias_drafting.curve.strays import grid_pitch, in_order, refuse_strays
+from bias_drafting.curve.tracing import read_tracing
 from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from bias_drafting.curve.corners import Tracing
+    from bias_drafting.curve.smoothing import Line
+    from bias_drafting.curve.tracing import Tracing
 
     Array = NDArray[np.float64]
 
@@ -30,32 +34,28 @@ __all__ = ["through_points"]
 
 # Shares of the tolerance: what the smooth line may use, what the cubics may add to it, and what counts as exact.
 _REACH, _FIT, _EXACT = 0.995, 0.003, 0.002
+# Where no smooth line is within reach of all points, jogs go this share of the tolerance near to those left out.
+_JOG = 0.99
+# A tolerance of more than this many spacings is room for the points, not leave to draw coarsely.
+_COARSEST = 2.0
 # A line this much longer than the polyline it follows has run wild: jitter makes polylines longer, not shorter.
 _LONGER = 1.35
-# Rounds in which corners are moved to be within reach of the points beyond them.
-_ROUNDS = 4
+# Sizes in mm whose sixth powers still are numbers, upward and downward.
+_LARGEST = 1e30
 
 
 @dataclass(frozen=True, slots=True)
 class _Stretch:
     """Points between two corners (or ends), about how far along each lies, and about how long the stretch is.
 
-    ``ends`` are the numbers of the corners, which are the first and the last point.
+    ``held`` tells whether the first and the last point are corners, at which the line must begin and end.
     """
 
     points: Array
     u: Array
     length: float
-    ends: tuple[int | None, int | None]
+    held: tuple[bool, bool]
     closed: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    """The cubics of a stretch, and which of its points are out of reach beyond its beginning and beyond its end."""
-
-    cubics: Array
-    beyond: tuple[NDArray[np.bool_], NDArray[np.bool_]]
 
 
 def through_points(xy: ArrayLike, closed: bool, tolerance: float) -> Array:
@@ -70,19 +70,19 @@ def through_points(xy: ArrayLike, closed: bool, tolerance: float) -> Array:
         that is not more than 0.
     """
     points = _checked(xy, closed, tolerance)
+    refuse_strays(points, closed, tolerance)
     centre = (points.min(axis=0) + points.max(axis=0)) / 2
     points = points - centre
     if len(points) == 2:
         line: Array = bezier.from_lines(points) + centre
         return line
-    tracing = read_tracing(points, closed)
+    tracing = read_tracing(in_order(points, closed, tolerance), closed)
+    pitch = grid_pitch(points)
+    if 0 < pitch < 2 * tolerance:
+        # Roundings to a grid are spread evenly over its pitch.
+        tracing = replace(tracing, noise=max(tracing.noise, pitch / np.sqrt(12)), known=True)
     corners = find_corners(tracing)
-    pieces: list[Array] = []
-    for _ in range(_ROUNDS):
-        pieces, corners, moved = _fitted(tracing, corners, tolerance)
-        if not moved:
-            break
-    cubics = np.concatenate(pieces)
+    cubics = np.concatenate([_fit(stretch, tracing, tolerance) for stretch in _stretches(tracing, corners)])
     # What one stretch ends with the next begins with, to the last bit.
     cubics[1:, 0] = cubics[:-1, 3]
     if closed:
@@ -107,6 +107,10 @@ def _checked(xy: ArrayLike, closed: bool, tolerance: float) -> Array:
     if not np.isfinite(points).all():
         where = int(np.argmin(np.isfinite(points).all(axis=1)))
         msg = f"point {where} has a coordinate that is not a finite number: {tuple(points[where].tolist())}"
+        raise CurveError(msg)
+    largest, span = np.abs(points).max(initial=0), np.ptp(points, axis=0).max(initial=0)
+    if largest > _LARGEST or 0 < span < 1 / _LARGEST:
+        msg = f"points that reach {largest:g} mm from the origin and {span:g} mm from one another are no tracing"
         raise CurveError(msg)
     points = _distinct(points, closed)
     least = 3 if closed else 2
@@ -134,7 +138,7 @@ def _stretches(tracing: Tracing, corners: list[Corner]) -> list[_Stretch]:
     """Return the stretches between the corners of a tracing, with the corners as their first and last points."""
     count, round_it = len(corners), tracing.length
     if not corners:
-        return [_Stretch(tracing.points, tracing.u, round_it, (None, None), tracing.closed)]
+        return [_Stretch(tracing.points, tracing.u, round_it, (False, False), tracing.closed)]
     at = np.array([corner.u for corner in corners])
     which = np.searchsorted(at, tracing.u)  # the stretch that ends with corner k, or the last one
     stretches = []
@@ -154,53 +158,45 @@ def _stretches(tracing: Tracing, corners: list[Corner]) -> list[_Stretch]:
             points, u = np.vstack([corners[first].point, points]), np.append(0.0, u)
         if last is not None:
             points, u = np.vstack([points, corners[last].point]), np.append(u, length)
-        stretches.append(_Stretch(points, u, length, (first, last), False))
+        stretches.append(_Stretch(points, u, length, (first is not None, last is not None), False))
     return stretches
 
 
-def _fitted(
-    tracing: Tracing, corners: list[Corner], tolerance: float
-) -> tuple[list[Array], list[Corner], bool]:
-    """Return the cubics of each stretch, and the corners, moved where points beyond them are out of reach."""
-    pieces, moved = [], list(corners)
-    for stretch in _stretches(tracing, corners):
-        fit = _fit(stretch, tracing.noise, tolerance)
-        pieces.append(fit.cubics)
-        for end, corner in zip((0, -1), stretch.ends, strict=True):
-            if corner is None or not fit.beyond[end].any():
-                continue
-            place = moved[corner].point
-            for point in stretch.points[fit.beyond[end]]:
-                gap = point - place
-                size = float(np.hypot(*gap))
-                if size > _REACH * tolerance:
-                    place = place + gap * (1 - 0.9 * tolerance / size)
-            moved[corner] = replace(moved[corner], point=place)
-    return pieces, moved, any(new is not old for new, old in zip(moved, corners, strict=True))
+def _fit(stretch: _Stretch, tracing: Tracing, tolerance: float) -> Array:
+    """Return the cubics of one stretch: smooth if the tolerance leaves room for it, with jogs where it does not.
 
-
-def _fit(stretch: _Stretch, noise: float, tolerance: float) -> _Fit:
-    """Fit one stretch: smooth if the tolerance leaves room for it, else through one point after another."""
-    points, held = stretch.points, (stretch.ends[0] is not None, stretch.ends[1] is not None)
-    nowhere = np.zeros(len(points), dtype=bool), np.zeros(len(points), dtype=bool)
+    Where smoothing fails altogether the line runs through one point after another.
+    """
+    points, held = stretch.points, stretch.held
     if len(points) == 2:
-        return _Fit(bezier.from_lines(points), nowhere)
-    guess = min(noise, tolerance / 2)
-    run = Run(points, stretch.closed, held, guess, _EXACT * tolerance, _REACH * tolerance)
+        return bezier.from_lines(points)
+    guess = min(tracing.noise, tolerance / 2)
+    fine = min(tolerance, _COARSEST * stretch.length / len(points))
+    run = Run(points, stretch.closed, held, guess, tracing.known, _EXACT * fine, _REACH * tolerance)
     try:
         line = within_reach(run, smooth_line(run, stretch.u, stretch.length))
     except np.linalg.LinAlgError:
-        return _Fit(interpolated(points, stretch.closed), nowhere)
+        return interpolated(points, stretch.closed)
     steps = np.diff(points, axis=0, append=points[:1] if stretch.closed else points[-1:])
     if line.splines.length > _LONGER * np.hypot(steps[:, 0], steps[:, 1]).sum():
-        return _Fit(interpolated(points, stretch.closed), nowhere)
+        return interpolated(points, stretch.closed)
     ends = (points[0] if held[0] else None, points[-1] if held[1] else None)
-    cubics, places = line_cubics(line, _FIT * tolerance, ends)
-    out = _misses(cubics, places, points) > tolerance
-    if not out.any():
-        return _Fit(cubics, nowhere)
-    beyond = out & (line.u <= 0), out & (line.u >= line.splines.length)
-    return _Fit(interpolated(points, stretch.closed), beyond)
+    cubics, places = line_cubics(line, _FIT * fine, ends)
+    if (_misses(cubics, places, points) > tolerance).any():
+        return interpolated(_within(line, run, _JOG * tolerance), stretch.closed)
+    return cubics
+
+
+def _within(line: Line, run: Run, reach: float) -> Array:
+    """Return the feet of the points, in order along the line, each drawn to within ``reach`` of its point."""
+    u = line.u.copy()
+    for end, held, last in zip((0, -1), run.held, (-np.inf, np.inf), strict=True):
+        u[end] = last if held else u[end]
+    feet = line.at(line.u if run.closed else np.clip(line.u, 0, line.splines.length))
+    gap = feet - run.points
+    size = np.hypot(gap[:, 0], gap[:, 1])[:, None]
+    drawn: Array = run.points + gap * np.minimum(1, reach / np.maximum(size, 1e-300))
+    return drawn[np.argsort(u, kind="stable")]
 
 
 def _misses(cubics: Array, places: Array, points: Array) -> Array:

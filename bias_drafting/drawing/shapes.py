@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 __all__ = ["SHAPE_TAGS", "Traced", "trace_shape"]
 
+# Beyond this sums and squares of user units would run over.
+_MOST_UNITS = 1e100
+
 
 @dataclass(slots=True)
 class Traced:
@@ -47,19 +50,28 @@ class _Geometry:
         self.viewport = viewport
 
     def across(self, name: str, least: float = -np.inf) -> float:
-        return named_length(self.properties, name, "0", least).user_units(self.viewport[0])
+        return _bounded(name, named_length(self.properties, name, "0", least).user_units(self.viewport[0]))
 
     def down(self, name: str, least: float = -np.inf) -> float:
-        return named_length(self.properties, name, "0", least).user_units(self.viewport[1])
+        return _bounded(name, named_length(self.properties, name, "0", least).user_units(self.viewport[1]))
 
     def either(self, name: str) -> float:
-        return named_length(self.properties, name, "0", 0).user_units(diagonal(*self.viewport))
+        return _bounded(
+            name, named_length(self.properties, name, "0", 0).user_units(diagonal(*self.viewport))
+        )
 
     def radii(self) -> tuple[float, float]:
         """Return ``rx, ry``; one that is missing or auto is as the other (SVG 2, section 10.4)."""
         missing = [self.properties.get(name, "auto").strip() in {"", "auto"} for name in ("rx", "ry")]
         rx, ry = self.across("rx", 0), self.down("ry", 0)
         return (ry if missing[0] else rx), (rx if missing[1] else ry)
+
+
+def _bounded(name: str, length: float) -> float:
+    if not abs(length) <= _MOST_UNITS:
+        msg = f"{name}: {length:.3g} units are more than any drawing has"
+        raise DrawingError(msg)
+    return length
 
 
 def trace_shape(tag: str, properties: Mapping[str, str], viewport: tuple[float, float]) -> Traced:
@@ -79,7 +91,9 @@ def trace_shape(tag: str, properties: Mapping[str, str], viewport: tuple[float, 
     DrawingError
         A number that is not finite, a length that cannot be read, a size or radius that is negative.
     """
-    return _TRACERS[tag](_Geometry(properties, viewport))
+    # Numbers near the largest there are run over here and are told where they are placed on the page.
+    with np.errstate(over="ignore", invalid="ignore"):
+        return _TRACERS[tag](_Geometry(properties, viewport))
 
 
 def _path(shape: _Geometry) -> Traced:

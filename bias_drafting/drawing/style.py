@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from bias_drafting.drawing.css import parse_declarations
-from bias_drafting.drawing.viewport import named_length, parse_length
+from bias_drafting.drawing.viewport import LARGEST, named_length, parse_length
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 __all__ = ["Style", "declarations", "font_size", "in_px", "unread_properties"]
 
 _MOST_VARIABLES = 100
+# A line thinner than this (mm) is none.
+_THINNEST = 1e-6
 # Of font sizes (CSS Fonts Level 3, section 3.5), in px.
 _MEDIUM = 16.0
 _FONT_SIZES = {"medium": 16.0, "small": 13.0, "large": 18.0, "initial": 16.0}
@@ -150,7 +152,11 @@ class Style:
         width = named_length(self.inherited, "stroke-width", "1", least=0)
         if self.declared.get("vector-effect") == "non-scaling-stroke":
             scale = px
-        return width.user_units(diagonal) * scale or None
+        mm = width.user_units(diagonal) * scale
+        if mm > LARGEST:
+            msg = f"its line is {mm:.3g} mm wide, wider than any drawing"
+            raise DrawingError(msg)
+        return mm if mm >= _THINNEST else None
 
     def _is_painted(self, paint: str) -> bool:
         return not self._is_clear(self.inherited[paint]) and not _is_zero(self.inherited[f"{paint}-opacity"])

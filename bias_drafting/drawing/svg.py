@@ -15,7 +15,7 @@ from bias_drafting.drawing.css import cascade_of
 from bias_drafting.drawing.page import page_of
 from bias_drafting.drawing.style import Style
 from bias_drafting.drawing.transform import own_matrix
-from bias_drafting.drawing.viewport import PX, chain
+from bias_drafting.drawing.viewport import LARGEST, PX, chain
 from bias_drafting.drawing.walk import Place, Walk, naming
 from bias_drafting.drawing.xml_tree import parse_xml
 from bias_drafting.errors import DrawingError
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from bias_drafting.drawing.drawing import Note, Shape
 
 __all__ = ["SvgContent", "read_svg"]
+
+# Of a page, in mm.
+_SMALLEST_PAGE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,9 @@ def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
         size = (page.size[0] * scale, page.size[1] * scale)
         if not np.isfinite(size).all():
             msg = "its width and height are not finite numbers of millimetres"
+            raise DrawingError(msg)
+        if max(size) > LARGEST or min(size) < _SMALLEST_PAGE:
+            msg = f"its size of {size[0]:.3g} x {size[1]:.3g} mm is none that a drawing has"
             raise DrawingError(msg)
     walk = Walk(root, cascade, size, PX * scale)
     for what, why in page.remarks:

@@ -138,7 +138,7 @@ def _angle(text: str) -> float:
     if match is None or (not match[2] and float(match[1]) != 0):
         msg = f"{shorten(text)} is not an angle; use a number with deg, grad, rad or turn"
         raise DrawingError(msg)
-    return float(match[1]) * _DEGREES.get(match[2].lower(), 1.0)
+    return _finite(float(match[1]) * _DEGREES.get(match[2].lower(), 1.0), text)
 
 
 def _number(text: str) -> float:
@@ -147,7 +147,14 @@ def _number(text: str) -> float:
     if not _NUMBER.fullmatch(text.removesuffix("%")):
         msg = f"{shorten(text)} is not a number"
         raise DrawingError(msg)
-    return float(text.removesuffix("%")) / (100 if percent else 1)
+    return _finite(float(text.removesuffix("%")) / (100 if percent else 1), text)
+
+
+def _finite(value: float, text: str) -> float:
+    if not math.isfinite(value):
+        msg = f"{shorten(text)} is not a finite number"
+        raise DrawingError(msg)
+    return value
 
 
 def _single(name: str, text: str, box: Box) -> Array:

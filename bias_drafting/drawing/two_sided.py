@@ -23,6 +23,8 @@ __all__ = ["TwoSided", "even", "find_two_sided", "thin"]
 _THIN = 36.0
 # A line is no outline if it is drawn wider than this share of what it would enclose.
 _WIDEST_LINE = 0.5
+# Bounded work: no stem is over a thousand times as long as wide. (Way round over root of area: 63.)
+_MOST_LONG = 63.0
 # A shape that nobody named is a stem if it is so many times as long as wide, and keeps to its width in its middle
 # half.
 _LONG, _EVEN = 8.0, 0.2
@@ -48,6 +50,10 @@ def find_two_sided(shape: Shape) -> TwoSided:
     """Return the spines of a closed shape's outlines, or why one of them is no stem."""
     spines = []
     for outline in _outlines(shape.curves):
+        if outline.exterior.length > _MOST_LONG * np.sqrt(outline.area):
+            return TwoSided(
+                (), f"it is {outline.exterior.length:.3g} mm round, too long for its width to be a stem"
+            )
         try:
             spine = find_spine(outline)
         except CurveError as error:

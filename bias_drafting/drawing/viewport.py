@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 __all__ = [
+    "LARGEST",
     "PX",
     "Length",
     "ViewBox",
@@ -43,6 +44,8 @@ __all__ = [
 ]
 
 PX = to_mm("1 px")
+# No drawing, and nothing in one, is larger than this in mm: beyond, squares overflow and digits are lost.
+LARGEST = 1e9
 _UNITS = ("px", "pt", "pc", "in", "cm", "mm", "q")
 # As numerator and denominator: 6 in is then 152.4 mm to the last digit. A number without a unit counts px.
 _MM_PER_UNIT = {
@@ -340,6 +343,9 @@ def turned(degrees: float) -> Array:
 
 def _cosine_and_sine(degrees: float) -> tuple[float, float]:
     """Return cosine and sine, exact at right angles: quarter turns must keep straight edges straight."""
+    if not math.isfinite(degrees):
+        msg = "its transform turns by an angle that is not finite"
+        raise DrawingError(msg)
     turn = math.fmod(degrees, 360)
     if turn % 90 == 0:
         return [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)][int(turn // 90) % 4]

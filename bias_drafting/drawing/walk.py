@@ -24,7 +24,15 @@ from bias_drafting.drawing.references import (
 from bias_drafting.drawing.shapes import SHAPE_TAGS, trace_shape
 from bias_drafting.drawing.style import unread_properties
 from bias_drafting.drawing.transform import Box, own_matrix
-from bias_drafting.drawing.viewport import chain, diagonal, mean_scale, named_length, shorten, translation
+from bias_drafting.drawing.viewport import (
+    LARGEST,
+    chain,
+    diagonal,
+    mean_scale,
+    named_length,
+    shorten,
+    translation,
+)
 from bias_drafting.errors import CurveError, DrawingError
 
 if TYPE_CHECKING:
@@ -63,6 +71,8 @@ _DEEPEST_COPY: Final = 50
 # about this. Only curves much larger than that are touched.
 _MEET: Final = 1e-3
 _LARGE: Final = 1.0
+# What is smaller than this (mm) has no length.
+_SMALLEST: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,8 +277,9 @@ class Walk:
             traced = trace_shape(element.name, style.declared, place.viewport)
             own = own_matrix(style.declared, style.css, place.viewport, lambda: _box_round(traced))
             matrix = chain(place.matrix, own)
-            width = style.stroke_width(mean_scale(matrix), self.px, diagonal(*place.viewport))
+            scale = mean_scale(matrix)
             curves = [curve for subpath in traced.subpaths if (curve := _curve(subpath, matrix))]
+            width = style.stroke_width(scale, self.px, diagonal(*place.viewport))
         for what, why in traced.remarks:
             self.note(name, element, what, why)
         filled = style.is_filled and element.name != "line"  # a line has no inside
@@ -344,6 +355,8 @@ def _within(element: Element, place: Place) -> Place:
 
 
 def _box_round(traced: Traced) -> Box | None:
+    if not all(np.abs(subpath.controls).max() <= LARGEST for subpath in traced.subpaths):
+        return None
     boxes = [Curve(subpath.controls).bounds for subpath in traced.subpaths]
     if not boxes:
         return None
@@ -358,6 +371,11 @@ def _curve(subpath: Subpath, matrix: Array) -> Curve | None:
     if not np.isfinite(controls).all():
         msg = "its transforms lead to places that are not finite numbers"
         raise DrawingError(msg)
+    if np.abs(controls).max() > LARGEST:
+        msg = f"it reaches {np.abs(controls).max():.3g} mm away, further than any drawing"
+        raise DrawingError(msg)
+    if np.ptp(controls, axis=(0, 1)).max() < _SMALLEST:
+        return None
     closed = subpath.closed
     if np.ptp(controls, axis=(0, 1)).max() > _LARGE:
         if closed and len(controls) > 1 and np.ptp(controls[-1], axis=0).max() < _MEET:

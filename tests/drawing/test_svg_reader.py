@@ -410,3 +410,49 @@ def test_scale_multiplies_everything() -> None:
     assert double.size == pytest.approx((203.2, 101.6))
     assert double["pea"].drawn_width == pytest.approx(2 * plain["pea"].drawn_width)  # type: ignore[operator]
     np.testing.assert_allclose(double["pea"].centreline.controls, 2 * plain["pea"].centreline.controls)
+
+
+@pytest.mark.parametrize(
+    ("body", "message"),
+    [
+        ('<path d="M0 0H1e10" stroke="red"/>', "it reaches 1e+10 mm away, further than any drawing"),
+        ('<path d="M0 0H1" stroke="red" stroke-width="1e10"/>', "its line is 1e+10 mm wide"),
+        ('<rect width="1e308mm" height="5"/>', "width: inf units are more than any drawing has"),
+        ('<circle r="1e308%"/>', "r: 9e+307 units"),
+        ('<rect width="1e200" height="5"/>', "width: 1e+200 units are more than any drawing has"),
+        ('<path d="M0 0H1" transform="rotate(1e400)"/>', "not a finite number"),
+        ('<path d="M0 0H1" style="transform:skewX(1e400deg)"/>', "not a finite number"),
+        (
+            '<g font-size="1e300"><path d="M0 0H1" stroke="red" stroke-width="2em"/></g>',
+            "wider than any drawing",
+        ),
+    ],
+)
+def test_what_no_drawing_has_is_refused(body: str, message: str) -> None:
+    with pytest.raises(DrawingError) as error:
+        drawn(body)
+    assert message in str(error.value)
+
+
+@pytest.mark.parametrize("root", ['width="1e-300mm" height="1mm"', 'width="1e10mm" height="1mm"'])
+def test_pages_of_no_size_that_can_be_are_refused(root: str) -> None:
+    with pytest.raises(DrawingError, match="is none that a drawing has"):
+        drawn("", f'{root} viewBox="0 0 1 1"')
+
+
+@pytest.mark.parametrize("shape", ['<line x2="1e-320"/>', '<path d="M1 1l1e-9 0"/>'])
+def test_what_is_too_small_to_see_has_no_length(shape: str) -> None:
+    body = f'<g stroke="red" id="g">{shape}</g>'
+    assert drawn(body).shapes == ()
+    assert "it has no length" in str(drawn(body).notes[0])
+
+
+def test_a_line_too_thin_to_see_is_none() -> None:
+    (shape,) = drawn('<path d="M1 1h5v5" stroke="red" stroke-width="1e-320"/>').shapes
+    assert shape.stroke_width is None
+
+
+def test_a_strip_a_thousand_times_as_long_as_wide_is_no_stem() -> None:
+    drawing = drawn('<rect id="a stem" width="1" height="70000"/><path d="M0 0h9" stroke="red"/>')
+    assert len(drawing.stems) == 1
+    assert any("too long for its width" in note.why for note in drawing.notes)

@@ -98,7 +98,7 @@ def test_single_properties_come_before_the_list() -> None:
         ({"transform": "scale(x)"}, "'x' is not a number"),
         ({"transform": "translate(3em)"}, "'3em' cannot be read as a length"),
         ({"transform": "rotate(9deg"}, "cannot be read, at character 1"),
-        ({"transform": "scale(1e999)"}, "not finite"),
+        ({"transform": "scale(1e999)"}, "not a finite number"),
         ({"transform": "scale(2)", "transform_origin": "up"}, "'up' cannot be read as a length"),
         (
             {"transform": "scale(2)", "transform_box": "stroke-box", "transform_origin": "left"},
