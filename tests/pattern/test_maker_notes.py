@@ -19,6 +19,7 @@ def said(pattern: bd.Pattern) -> str:
     return "\n".join(map(str, pattern.notes))
 
 
+HOP = bd.Curve.from_svg_path("M20 50C60 20 120 80 180 50")
 PLAIN = '<path id="hop-stem" d="M20 50C60 20 120 80 180 50"/>'
 
 
@@ -57,7 +58,11 @@ def test_a_stem_that_runs_off_the_page_is_told() -> None:
 
 @pytest.mark.parametrize("again", ["M20 50C60 20 120 80 180 50", "M180 50C120 80 60 20 20 50"])
 def test_a_stem_drawn_twice_is_told(again: str) -> None:
-    assert "lies on hop-stem" in said(pattern_of(PLAIN + f'<path id="copy-stem" d="{again}"/>'))
+    # What is read from a file is merged already; what is put together in a script is not.
+    stems = (bd.Stem("hop-stem", HOP), bd.Stem("copy-stem", bd.Curve.from_svg_path(again)))
+    drawing = bd.Drawing("drawing", (200.0, 100.0), stems=stems)
+    assert "lies on hop-stem" in said(bd.draft_pattern(drawing, 6))
+    assert "merged with 'hop-stem'" in said(pattern_of(PLAIN + f'<path id="copy-stem" d="{again}"/>'))
     apart = '<path id="copy-stem" d="M20 65C60 35 120 95 180 65"/>'
     assert "lies on" not in said(pattern_of(PLAIN + apart))
 
@@ -83,7 +88,7 @@ def test_a_ground_without_a_name_is_no_motif() -> None:
 
 
 def test_a_drawing_without_stems_says_why() -> None:
-    with pytest.raises(bd.PatternError, match=r"no stems to draft \(line 1, .*copies"):
+    with pytest.raises(bd.PatternError, match=r"no stems to draft \(line 1, .*has the id 'vine'"):
         pattern_of('<use href="#vine"/>')
 
 
