@@ -32,6 +32,8 @@ __all__ = ["Profile", "checked_widths", "tapered_rings"]
 
 _FIT_SHARE: Final = 0.88
 _POLYGON_SHARE: Final = 0.5
+# Polygons are united on a grid this share of the tolerance fine.
+_GRID: Final = 1e-3
 # A point tapers over this many times the width: its sides then meet at 53 degrees, sharp and still turnable.
 _TAPER: Final = 2.0
 _STEP: Final = 1e-4
@@ -245,7 +247,9 @@ def _polygon_rings(
         if half > tolerance:
             segments = max(int(np.ceil(np.pi / 4 / np.sqrt(2 * stray / half))), 4)
             shapes.append(shapely.Point(*centre).buffer(half, quad_segs=segments))
-    whole = max(shapely.get_parts(shapely.union_all(shapes)), key=lambda part: part.area)
+    # Where a band lies upon itself a union in floating point can lose parts; on a grid it cannot.
+    united = shapely.union_all(shapes, grid_size=_GRID * tolerance)
+    whole = max(shapely.get_parts(united), key=lambda part: part.area)
     loops = [whole.exterior, *(h for h in whole.interiors if shapely.Polygon(h).area > tolerance**2)]
     return [bezier.from_lines(np.asarray(loop.coords)[:, :2]) for loop in loops]
 

@@ -130,3 +130,12 @@ def test_a_profile_finer_than_can_be_held_is_refused() -> None:
     spiky = [(k * 1e-4, 1 + k % 2) for k in range(2000)]
     with pytest.raises(bd.CurveError, match="ask for a larger tolerance"):
         bd.Curve.from_points([(0, 0), (50, 0), (0, 9)]).band(widths=spiky, tolerance=1e-6)
+
+
+@pytest.mark.parametrize("width", [6.0, 20.0, 40.0])
+def test_a_tapering_band_that_lies_upon_itself_loses_nothing(width: float) -> None:
+    # Three times round: wherever the tapered ends lie, the whole ring is covered by the middle round.
+    curve = bd.Curve.from_svg_path("M50 0" + "A50 50 0 0 1 -50 0A50 50 0 0 1 50 0" * 3)
+    outline = curve.band(width, ends="taper")
+    assert outline.area == pytest.approx(100 * np.pi * width, rel=1e-4)
+    assert len(outline.exterior.self_intersections().points) == 0
