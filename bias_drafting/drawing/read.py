@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 from bias_drafting.drawing.drawing import Drawing, Note, Shape
+from bias_drafting.drawing.dxf import DxfContent, read_dxf
+from bias_drafting.drawing.dxf_file import is_dxf
 from bias_drafting.drawing.mending import checked_gap, join_stems, merge_motifs, merge_stems
 from bias_drafting.drawing.roles import numbered, sort_shapes
-from bias_drafting.drawing.svg import read_svg
+from bias_drafting.drawing.svg import SvgContent, read_svg
 from bias_drafting.drawing.traced import checked_tracing, smooth_traced
 from bias_drafting.drawing.true_size import block_scale, checked_block, size_doubts
 from bias_drafting.drawing.viewport import shorten
@@ -23,7 +25,6 @@ from bias_drafting.errors import DrawingError
 if TYPE_CHECKING:
     from bias_drafting.drawing.drawing import Frame
     from bias_drafting.drawing.roles import Roles, Sorted
-    from bias_drafting.drawing.svg import SvgContent
 
 __all__ = ["read_drawing"]
 
@@ -58,8 +59,8 @@ def read_drawing(
     Parameters
     ----------
     path_or_file
-        Path of an SVG file (plain, or packed by gzip as .svgz), or an open file of bytes or text. What it is, is
-        told by its content.
+        Path of an SVG file (plain, or packed by gzip as .svgz) or a DXF file, or an open file of bytes or text. What
+        it is, is told by its content. DXF needs ``pip install bias_drafting[dxf]``.
     scale
         Multiplies the size read: 2.0 makes everything twice as large.
     roles
@@ -114,12 +115,12 @@ def read_drawing(
             msg = "scale and block_size both set the size; give one of them"
             raise DrawingError(msg)
         content = _content(path_or_file)
-        _check_kind(content)
-        svg, shapes, renamed, found = _read(content, factor, roles)
-        sizing = list(size_doubts(svg.size, svg.in_px, found.frame, _line_of(found.frame, shapes)))
+        drawn, shapes, renamed, found = _read(content, factor, roles)
+        in_px = isinstance(drawn, SvgContent) and drawn.in_px
+        sizing = list(size_doubts(drawn.size, in_px, found.frame, _line_of(found.frame, shapes)))
         if block is not None:
             factor = block_scale(found.frame, block)
-            svg, shapes, renamed, found = _read(content, factor, roles)
+            drawn, shapes, renamed, found = _read(content, factor, roles)
             sizing = [
                 Note("drawing", None, f"scaled by {factor:.6g}", "block_size says how large its frame is")
             ]
@@ -127,14 +128,14 @@ def read_drawing(
     except DrawingError as error:
         msg = f"{shown}: {error}"
         raise DrawingError(msg) from error
-    notes = [*sizing, *svg.notes, *renamed, *found.notes]
+    notes = [*sizing, *drawn.notes, *renamed, *found.notes]
     notes.sort(key=lambda note: note.line or 0)
     if not found.stems:
         why = "nothing in it is an open stroked line or called stem, vine or tendril"
         notes.append(Note("drawing", None, "no stem found", why))
     return Drawing(
         source=source,
-        size=svg.size,
+        size=drawn.size,
         shapes=tuple(shapes),
         stems=tuple(found.stems),
         motifs=tuple(found.motifs),
@@ -145,11 +146,15 @@ def read_drawing(
 
 def _read(
     content: bytes | str, factor: float, roles: Roles | None
-) -> tuple[SvgContent, list[Shape], list[Note], Sorted]:
+) -> tuple[SvgContent | DxfContent, list[Shape], list[Note], Sorted]:
     """Return a file's content, its shapes with names that differ, notes on those, and what the shapes are for."""
-    svg = read_svg(content, factor)
-    shapes, renamed = _with_names_that_differ(svg.shapes)
-    return svg, shapes, renamed, sort_shapes(shapes, roles)
+    drawn: SvgContent | DxfContent
+    if _check_kind(content) == "DXF":
+        drawn = read_dxf(content.encode() if isinstance(content, str) else content, factor)
+    else:
+        drawn = read_svg(content, factor)
+    shapes, renamed = _with_names_that_differ(drawn.shapes)
+    return drawn, shapes, renamed, sort_shapes(shapes, roles)
 
 
 def _mended(found: Sorted, shapes: list[Shape], gap: float, reach: float) -> Sorted:
@@ -242,24 +247,30 @@ def _unpacked(content: bytes) -> bytes:
     return plain
 
 
-def _check_kind(content: bytes | str) -> None:
-    """Raise an error that says what a file looks like, unless it looks like XML."""
+def _check_kind(content: bytes | str) -> str:
+    """Return what kind of file it is by its start: "SVG" for any XML, or "DXF".
+
+    Raises
+    ------
+    DrawingError
+        Neither; the message says what it looks like.
+    """
     start = content[:2000].encode("utf-8", "replace") if isinstance(content, str) else content[:2000]
     start = start.removeprefix(b"\xef\xbb\xbf").lstrip()
     if not start:
         msg = "it is empty"
         raise DrawingError(msg)
     if start.lower().startswith((b"<!doctype html", b"<html")):
-        msg = "it is not an SVG drawing; it looks like an HTML page"
+        msg = "it is no drawing, SVG or DXF; it looks like an HTML page"
         raise DrawingError(msg)
     if start.startswith((b"<", b"\xff\xfe", b"\xfe\xff", b"\x00<")):
-        return
+        return "SVG"
+    if is_dxf(start):
+        return "DXF"
     looks = next((kind for magic, kind in _LOOKS if start.startswith(magic)), None)
-    if looks is None and start.split()[:2] == [b"0", b"SECTION"]:
-        looks = "a DXF drawing"
     if looks is None:
         looks = "text" if b"\x00" not in start else "data of a kind unknown here"
-    msg = f"it is not an SVG drawing, the only kind read here; it looks like {looks}"
+    msg = f"it is no drawing of a kind that is read here, SVG or DXF; it looks like {looks}"
     raise DrawingError(msg)
 
 

@@ -160,7 +160,6 @@ def test_files_that_may_not_be_read(monkeypatch: pytest.MonkeyPatch) -> None:
         (b"\x89PNG\r\n\x1a\n", "it looks like a PNG picture"),
         (b"\xff\xd8\xff\xe0", "it looks like a JPEG picture"),
         (b"PK\x03\x04", "it looks like a zip archive; unpack it first"),
-        (b"  0\r\nSECTION\r\n  2\r\nHEADER", "it looks like a DXF drawing"),
         (b"a vine, four inches long", "it looks like text"),
         (b"\x01\x00\x02", "it looks like data of a kind unknown here"),
         (b"<!DOCTYPE HTML><p>", "it looks like an HTML page"),
@@ -261,3 +260,17 @@ def test_anything_at_all_is_read_or_refused_in_one_line(parts: list[str], data: 
             if not message.startswith("drawing: "):
                 raise
         assert len(message.splitlines()) == 1
+
+
+def test_a_dxf_drawing_is_told_by_its_content(tmp_path: Path) -> None:
+    ezdxf = pytest.importorskip("ezdxf")
+    document = ezdxf.new(units=4)  # mm
+    document.layers.add("stems")
+    document.modelspace().add_line((0, 0), (30, 40), dxfattribs={"layer": "stems"})
+    document.saveas(tmp_path / "hops.svg")
+    drawing = read_drawing(tmp_path / "hops.svg", scale=2)
+    assert [stem.centreline.length for stem in drawing.stems] == [pytest.approx(100)]
+    with (tmp_path / "hops.svg").open("rb") as file:
+        assert len(read_drawing(file).stems) == 1
+    with pytest.raises(DrawingError, match="broken or cut short"):
+        read_drawing(io.BytesIO(b"999\nhops\n  0\nSECTION\n  2\nHEADER"))
