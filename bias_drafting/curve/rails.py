@@ -37,6 +37,8 @@ _ARC_STEP: Final = 0.2
 # Steps to find where a parallel curve turns back: what lies near it is trimmed in any case.
 _STEPS: Final = 40
 _STILL: Final = 1e-7
+# A parallel curve this many times as short as its centreline is a point: the curvature of arcs is right to 1e-7.
+_COLLAPSED: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,7 +149,8 @@ def _forward(nodes: Nodes, distance: float) -> tuple[IntArray, Array, Array, Arr
     """Return the steps between nodes on which the parallel curve at ``distance`` runs forward."""
     with np.errstate(invalid="ignore"):
         pace = 1 - distance * nodes.bend
-    ahead = pace > 0
+    # Where it all but stands still, as that of a circle does at its centre, there is nothing to be edge.
+    ahead = pace > _COLLAPSED
     step = np.flatnonzero((nodes.piece[1:] == nodes.piece[:-1]) & (ahead[1:] | ahead[:-1]))
     piece, t0, t1 = nodes.piece[step], nodes.t[step].copy(), nodes.t[step + 1].copy()
     turn = nodes.heading[step + 1] - nodes.heading[step]

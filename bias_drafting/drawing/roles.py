@@ -76,7 +76,7 @@ def fits(shape: Shape, role: str) -> bool:
     """
     closed = [curve.closed for curve in shape.curves]
     if role == "stem":
-        return shape.stroke_width is not None or not all(closed)
+        return shape.stroke_width is not None or not shape.filled or not all(closed)
     return any(closed) or (role == "motif" and shape.filled)
 
 
@@ -219,7 +219,7 @@ class _Sorter:
             if self.spines(shape):
                 self.add_spines(shape, "it is a closed outline with two long sides")
                 return
-            if shape.stroke_width is None:
+            if shape.stroke_width is None and shape.filled:
                 self.note(shape, "read as a stem of unknown width", "it is called a stem but has no stroke")
             self.add_stems(shape, shape.curves)
         elif role == "motif":
@@ -245,7 +245,7 @@ class _Sorter:
         """Read open lines as stems and closed shapes as motifs."""
         closed = [curve for curve in shape.curves if curve.closed]
         opened = [curve for curve in shape.curves if not curve.closed]
-        if opened and shape.stroke_width is None:
+        if opened and shape.stroke_width is None and shape.filled:
             self.note(shape, "read as a motif, closed by its fill", "it is open but has no stroke")
             self.add_motifs(shape, [_closed(curve) for curve in shape.curves])
             return

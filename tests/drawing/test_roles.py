@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from bias_drafting.curve.curve import Curve
+from bias_drafting.drawing.drawing import Shape
 from bias_drafting.drawing.read import read_drawing
-from bias_drafting.drawing.roles import roles_from_words
+from bias_drafting.drawing.roles import roles_from_words, sort_shapes
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
-    from bias_drafting.drawing.drawing import Drawing, Shape
+    from bias_drafting.drawing.drawing import Drawing
     from bias_drafting.drawing.roles import Roles
 
 OPEN = 'd="M1 1h20v5" stroke="green" fill="none"'
@@ -278,3 +280,16 @@ def test_roles_that_cannot_be(roles: Roles, message: str) -> None:
     with pytest.raises(DrawingError) as error:
         drawn(GARDEN, roles)
     assert str(error.value).startswith(message)
+
+
+def test_lines_without_a_width_are_stems() -> None:
+    """As in DXF, where no line has one."""
+    ring = Curve.from_svg_path("M0 0A9 9 0 0 1 18 0A9 9 0 0 1 0 0Z")
+    line = Curve.from_points([(0, 0), (50, 0)])
+    shapes = [
+        Shape("bean", "line", (line,), None, False),
+        Shape("ring", "circle", (ring,), None, False, words=("hop stem",)),
+    ]
+    found = sort_shapes(shapes)
+    assert [(stem.name, stem.drawn_width) for stem in found.stems] == [("bean", None), ("ring", None)]
+    assert found.notes == ()
