@@ -382,3 +382,12 @@ def test_coordinates_too_large_for_the_tolerance_are_refused() -> None:
 def test_more_points_than_can_be_held_are_refused() -> None:
     with pytest.raises(bd.CurveError, match="ask for a larger tolerance"):
         circle_arc(2e9, 300, pieces=8).flattened(1e-6)
+
+
+@pytest.mark.parametrize("distance", [50.0, -50.0])
+def test_a_circle_at_its_own_radius_is_a_point_or_a_circle_twice_as_large(distance: float) -> None:
+    ring = bd.Curve.from_svg_path("M50 0A50 50 0 0 1 -50 0A50 50 0 0 1 50 0Z")
+    found = ring.parallel(distance)
+    assert [c.length for c in found] == ([] if distance > 0 else [pytest.approx(200 * np.pi, rel=1e-4)])
+    assert ring.band(100).holes == ()
+    assert ring.band(100).area == pytest.approx(np.pi * 100**2, rel=1e-4)
