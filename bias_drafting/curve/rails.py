@@ -171,14 +171,15 @@ def _turning_back(nodes: Nodes, distance: float, piece: IntArray, ends: Array, p
     """
     (low, high), (p, q) = ends, pace
     t: Array = (low + high) / 2
+    before = np.zeros(len(t), dtype=np.intp)  # which end moved last
     for _ in range(_STEPS):
         bend = curvature.by_factors(nodes.chain.controls, nodes.chain.u, nodes.chain.v, piece, t)
         with np.errstate(invalid="ignore"):
             now = 1 - distance * bend
             upper = (now > 0) == (q > 0)
-            low, p = np.where(upper, low, t), np.where(upper, p / 2, now)
-            high, q = np.where(upper, t, high), np.where(upper, now, q / 2)
-            share = p / (p - q)
+            low, p = np.where(upper, low, t), np.where(upper, np.where(before == 1, p / 2, p), now)
+            high, q = np.where(upper, t, high), np.where(upper, now, np.where(before == -1, q / 2, q))
+            share, before = p / (p - q), np.where(upper, 1, -1)
         if np.abs(now).max() <= _STILL:
             break
         # Where it stands still its pace may be without bound: there, the middle.
