@@ -41,6 +41,8 @@ __all__ = ["Bend", "Corner", "Curve"]
 # The finest tolerance in mm that fits and polygons are asked for: far finer than any thread, and it
 # keeps the work bounded.
 _FINEST = 1e-6
+# A tolerance larger than this share of the distance says little: work is done this fine at least.
+_COARSEST = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -750,13 +752,24 @@ class Curve:
             parts.append(bezier.from_lines(np.stack([end, end + after * last])))
         return type(self)(np.concatenate(parts))
 
-    def _check_reach(self, tolerance: float, distance: float) -> None:
-        """Refuse a tolerance that coordinates this large cannot hold: they carry about 1e-16 of their own size."""
-        far = float(np.abs(self.controls).max()) + abs(distance)
+    def _worked_to(self, tolerance: float, distance: float) -> float:
+        """Return the tolerance to work to for a band reaching so far: as asked, or finer where that says little.
+
+        Refused is what coordinates this large cannot hold (they carry about 1e-16 of their own size), and a band so
+        narrow that no tolerance suits it.
+        """
+        reach = abs(float(distance))
+        far = float(np.abs(self.controls).max()) + reach
         if tolerance < 1e-12 * far:
             least = f"a tolerance of {1e-12 * far:.3g} mm or more"
             msg = f"coordinates and distances as large as {far:.3g} mm need {least}, not {tolerance:g}"
             raise CurveError(msg)
+        worked_to = min(float(tolerance), max(reach / _COARSEST, 1e-12 * far))
+        if worked_to < _FINEST:
+            shortest = max(_FINEST, 1e-12 * far) * _COARSEST
+            msg = f"a distance of {reach:.3g} mm is too short to draft; wanted {shortest:.3g} mm or more"
+            raise CurveError(msg)
+        return worked_to
 
     def parallel(self, distance: float, tolerance: float = 0.01) -> tuple[Self, ...]:
         """Return the parallel curve: every point at ``distance`` mm from the curve on one side, and none nearer.
@@ -787,10 +800,10 @@ class Curve:
             wanted = "a distance not 0 and a tolerance of 1e-6 or more"
             msg = f"a parallel curve needs {wanted}, not {distance} and {tolerance}"
             raise CurveError(msg)
-        self._check_reach(tolerance, float(distance))
+        worked_to = self._worked_to(tolerance, distance)
         from bias_drafting.curve.parallel import parallel_chains
 
-        found = parallel_chains(self._nodes, self.closed, float(distance), float(tolerance))
+        found = parallel_chains(self._nodes, self.closed, float(distance), worked_to)
         return tuple(type(self)(controls, closed) for controls, closed in found)
 
     def band(
@@ -853,16 +866,16 @@ class Curve:
             from bias_drafting.curve.parallel import band_rings
 
             mm = positive_mm(width, "the width of a band")
-            self._check_reach(tolerance, mm)
-            rings = band_rings(self._nodes, self.closed, mm, ends == "round", float(tolerance))
+            worked_to = self._worked_to(tolerance, mm / 2)
+            rings = band_rings(self._nodes, self.closed, mm, ends == "round", worked_to)
         else:
             from bias_drafting.curve.tapered import Profile, checked_widths, tapered_rings
 
             pairs = widths if width is None else [(0.0, positive_mm(width, "the width of a band"))]
             table = checked_widths(pairs)
-            self._check_reach(tolerance, float(table[1].max()))
+            worked_to = self._worked_to(tolerance, float(table[1].max()) / 2)
             profile = Profile.of(*table, self.length, ends == "taper" and not self.closed)
-            rings = tapered_rings(self._nodes, self.closed, profile, ends == "round", float(tolerance))
+            rings = tapered_rings(self._nodes, self.closed, profile, ends == "round", worked_to)
         exterior, *holes = (Curve(controls, closed=True) for controls in rings)
         return Outline(exterior, tuple(holes))
 

@@ -15,7 +15,17 @@ import numpy as np
 from bias_drafting.curve import bezier
 from bias_drafting.curve.fitting import fit_stretches
 from bias_drafting.curve.rails import ALONG, ARC
-from bias_drafting.curve.rings import END, LEFT, RIGHT, STRAIGHT, Ring, circle_arcs, met, signed_area
+from bias_drafting.curve.rings import (
+    END,
+    LEFT,
+    RIGHT,
+    STRAIGHT,
+    Ring,
+    circle_arcs,
+    is_sliver,
+    met,
+    signed_area,
+)
 from bias_drafting.curve.trim import find_edge
 from bias_drafting.curve.united import united_rings
 
@@ -88,8 +98,8 @@ def _rings(
         rings = united_rings(nodes, closed, half, round_ends, tolerance)
     areas = np.array([signed_area(ring.controls) for ring in rings])
     order = np.argsort(-np.abs(areas), kind="stable").tolist()
-    # A hole smaller than this is rounding, nothing a person could find.
-    order = [k for k in order if k == order[0] or abs(areas[k]) > tolerance**2]
+    around = [float(np.hypot(*np.moveaxis(np.diff(ring.controls, axis=1), -1, 0)).sum()) for ring in rings]
+    order = [k for k in order if k == order[0] or not is_sliver(abs(areas[k]), around[k], tolerance)]
     return [rings[k] if (areas[k] < 0) == (k == order[0]) else _reversed(rings[k]) for k in order]
 
 

@@ -27,9 +27,11 @@ __all__ = ["rail_crossings"]
 
 _PARTS: Final = 4
 _MOST_CUTS: Final = 12
-# Bounded work: where this many parts still overlap, stretches of rail run on top of one another.
-_MOST_PAIRS: Final = 2_000_000
-_INSIDE: Final = 1 - 1e-9
+# Bounded work: where so many parts for each step still overlap, or so many crossings are found, besides some for
+# the smallest bands, stretches of rail run on top of one another.
+_MOST_PAIRS: Final = 40
+_MOST_CROSSINGS: Final = 10
+_FEW: Final = 1000
 
 
 def rail_crossings(rails: Rails, accuracy: float) -> tuple[Array, Array]:
@@ -40,20 +42,27 @@ def rail_crossings(rails: Rails, accuracy: float) -> tuple[Array, Array]:
     CurveError
         Rails that run along one another, so that their crossings cannot be told.
     """
+    most_pairs, most_crossings = (most * len(rails.a) + _FEW for most in (_MOST_PAIRS, _MOST_CROSSINGS))
     first, second = _near_pairs(rails)
     low1, low2 = np.zeros(len(first)), np.zeros(len(first))
     size = 1.0
     for _ in range(_MOST_CUTS):
+        _check_bound(rails, len(first), most_pairs)
         if not first.size:
             break
         first, low1, second, low2, height = _cut(rails, first, low1, second, low2, size)
         size /= _PARTS
-        if len(first) > _MOST_PAIRS:
-            msg = f"too many stretches of a band of half width {rails.half:g} mm lie on top of one another"
-            raise CurveError(msg)
         if not first.size or height <= accuracy:
             break
-    return _met(rails, first, low1, second, low2, size)
+    one, other = _met(rails, first, low1, second, low2, size)
+    _check_bound(rails, len(one), most_crossings)
+    return one, other
+
+
+def _check_bound(rails: Rails, count: int, most: int) -> None:
+    if count > most:
+        msg = f"too many stretches of a band of half width {rails.half:g} mm lie on top of one another"
+        raise CurveError(msg)
 
 
 def _boxes(rails: Rails, step: IntArray, low: Array, size: float) -> tuple[Array, Array]:
@@ -119,12 +128,17 @@ def _met(
     x, y = (np.conj(gap) * e).imag / safe, (np.conj(gap) * d).imag / safe
     # A crossing on the seam of two parts shows in one of them at least.
     on = (cross != 0) & (np.abs(x - 0.5) <= 0.5 + 1e-9) & (np.abs(y - 0.5) <= 0.5 + 1e-9)
-    # The very end of a step is the start of another: positions stay inside their own.
     one, other = (
-        (first + np.minimum(low1 + size * np.clip(x, 0, 1), _INSIDE))[on],
-        (second + np.minimum(low2 + size * np.clip(y, 0, 1), _INSIDE))[on],
+        _inside(step[on], (low + size * np.clip(share, 0, 1))[on])
+        for step, low, share in ((first, low1, x), (second, low2, y))
     )
     order = np.lexsort((other, one))
     one, other = one[order], other[order]
     new = (np.diff(one, prepend=-1) > 1e-6 * size) | (np.abs(np.diff(other, prepend=-1)) > 1e-6 * size)
     return one[new], other[new]
+
+
+def _inside(step: IntArray, share: Array) -> Array:
+    """Return positions, numbers of steps and shares of them in one; the very end of a step belongs to it still."""
+    position: Array = np.minimum(step + share, np.nextafter(step + 1.0, 0))
+    return position

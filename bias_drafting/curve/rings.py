@@ -13,10 +13,13 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     IntArray = NDArray[np.intp]
 
-__all__ = ["END", "LEFT", "RIGHT", "STRAIGHT", "Ring", "circle_arcs", "met", "signed_area"]
+__all__ = ["END", "LEFT", "RIGHT", "STRAIGHT", "Ring", "circle_arcs", "is_sliver", "met", "signed_area"]
 
 # Which part of a band's boundary a cubic is: along one side of the centreline, or of a round or a straight end.
 RIGHT, LEFT, END, STRAIGHT = 0, 1, 2, 3
+
+# Holes whose breadth is a smaller share of the tolerance are cracks between polygons laid side by side.
+_CRACK = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,6 +52,11 @@ def signed_area(controls: Array) -> float:
     # The integral of (x dy - y dx) / 2 over a cubic is a bilinear form in its control points.
     form = np.array([[0, 6, 3, 1], [-6, 0, 3, 3], [-3, -3, 0, 6], [-1, -3, -6, 0]]) / 20
     return float(np.einsum("nj,jk,nk->", p[..., 0], form, p[..., 1]))
+
+
+def is_sliver(area: float, around: float, tolerance: float) -> bool:
+    """Whether a hole is rounding, nothing a person could find: by its area, or as a crack ever so long."""
+    return area <= tolerance * max(tolerance, _CRACK * around)
 
 
 def circle_arcs(

@@ -14,7 +14,7 @@ import numpy as np
 
 from bias_drafting.curve import arc_length, bezier, measure
 from bias_drafting.curve.fitting import fit_track
-from bias_drafting.curve.rings import circle_arcs, met, signed_area
+from bias_drafting.curve.rings import circle_arcs, is_sliver, met, signed_area
 from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ _GRID: Final = 1e-3
 # A point tapers over this many times the width: its sides then meet at 53 degrees, sharp and still turnable.
 _TAPER: Final = 2.0
 _STEP: Final = 1e-4
-# Bounded work: steps of a band drawn as polygons.
+# Bounded work: steps of a band drawn as polygons, besides those there are to begin with.
 _MOST_STEPS: Final = 200_000
 
 
@@ -250,8 +250,8 @@ def _polygon_rings(
     # Where a band lies upon itself a union in floating point can lose parts; on a grid it cannot.
     united = shapely.union_all(shapes, grid_size=_GRID * tolerance)
     whole = max(shapely.get_parts(united), key=lambda part: part.area)
-    loops = [whole.exterior, *(h for h in whole.interiors if shapely.Polygon(h).area > tolerance**2)]
-    return [bezier.from_lines(np.asarray(loop.coords)[:, :2]) for loop in loops]
+    holes = [h for h in whole.interiors if not is_sliver(shapely.Polygon(h).area, h.length, tolerance)]
+    return [bezier.from_lines(np.asarray(loop.coords)[:, :2]) for loop in (whole.exterior, *holes)]
 
 
 def _strips(nodes: Nodes, profile: Profile, stray: float) -> tuple[IntArray, Array, Array]:
@@ -264,7 +264,7 @@ def _strips(nodes: Nodes, profile: Profile, stray: float) -> tuple[IntArray, Arr
     swell = np.abs(np.diff(half, 2)).max() / (spread[1] ** 2)
     count = np.sqrt(((arc + half.max() * turn) * turn + swell * arc**2) / (8 * stray))
     count = np.maximum(np.ceil(count), 1).astype(np.intp)
-    if count.sum() > _MOST_STEPS:
+    if count.sum() > _MOST_STEPS + len(count):
         msg = f"a tapering band as wide and fine as this takes {count.sum():,} steps; ask for a larger tolerance"
         raise CurveError(msg)
     number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)

@@ -14,6 +14,7 @@ import numpy as np
 from bias_drafting.curve import bezier
 from bias_drafting.curve.rail_crossings import rail_crossings
 from bias_drafting.curve.rails import build_rails
+from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -95,7 +96,11 @@ def find_edge(nodes: Nodes, closed: bool, half: float, tolerance: float) -> Edge
     if not len(rails.a):
         return None
     for fineness in _FINENESS:
-        stretches = _stretches(rails, *rail_crossings(rails, _CROSSING * fineness * tolerance))
+        try:
+            crossings = rail_crossings(rails, _CROSSING * fineness * tolerance)
+        except CurveError:
+            return None
+        stretches = _stretches(rails, *crossings)
         kept = _on_the_edge(rails, stretches, fineness * tolerance)
         rings = _joined(stretches, _without_loose(rails, stretches, kept, tolerance))
         if rings is not None:

@@ -391,3 +391,56 @@ def test_a_circle_at_its_own_radius_is_a_point_or_a_circle_twice_as_large(distan
     assert [c.length for c in found] == ([] if distance > 0 else [pytest.approx(200 * np.pi, rel=1e-4)])
     assert ring.band(100).holes == ()
     assert ring.band(100).area == pytest.approx(np.pi * 100**2, rel=1e-4)
+
+
+@pytest.mark.parametrize("closed", [True, False])
+@pytest.mark.parametrize("rounds", [2, 3, 12])
+@pytest.mark.parametrize("width", [3.0, 20.0])
+def test_a_circle_gone_round_often_is_a_ring_still(rounds: int, width: float, closed: bool) -> None:
+    path = "M10 0" + rounds * "A10 10 0 0 1 -10 0A10 10 0 0 1 10 0" + ("Z" if closed else "")
+    outline = bd.Curve.from_svg_path(path).band(width)
+    # Where the band fills the middle its outside is the circle of twice the radius.
+    wanted = 2 * np.pi * 10 * width if width < 20 else np.pi * 20**2
+    assert outline.area == pytest.approx(wanted, rel=2e-3)
+    assert len(outline.holes) == (1 if width < 20 else 0)
+
+
+HOP_LOOP = bd.Curve.from_svg_path("M0 0C60 90 90 -40 40 10S70 60 110 10S60 -40 20 30")
+
+
+@pytest.mark.parametrize("ends", ["square", "round", "taper"])
+@pytest.mark.parametrize("tolerance", [3.0, 1e3, 1e6, 1e300])
+def test_a_tolerance_larger_than_the_band_is_held_to_what_the_band_needs(tolerance: float, ends: str) -> None:
+    wanted = HOP_LOOP.band(4, ends, 0.01)
+    outline = HOP_LOOP.band(4, ends, tolerance)
+    assert outline.area == pytest.approx(wanted.area, rel=0.05)
+    assert len(outline.holes) == len(wanted.holes) > 0
+    assert len(HOP_LOOP.parallel(2, tolerance)) == len(HOP_LOOP.parallel(2))
+
+
+@pytest.mark.parametrize("ends", ["square", "round", "taper"])
+@pytest.mark.parametrize("width", [2e-5, 1e-3])
+def test_a_hair_of_a_band_has_its_area(width: float, ends: str) -> None:
+    bend = bd.Curve.from_svg_path("M0 0A50 50 0 0 1 100 0")
+    assert bend.band(width, ends).area == pytest.approx(width * bend.length, rel=2e-4)
+
+
+@pytest.mark.parametrize("width", [1e-5, 1e-9, 1e-300])
+def test_a_band_finer_than_can_be_drafted_is_refused(width: float) -> None:
+    for ends in ("square", "round", "taper"):
+        with pytest.raises(bd.CurveError, match="too short to draft; wanted 8e-06 mm or more"):
+            GENTLE["arc"].band(width, ends)
+    with pytest.raises(bd.CurveError, match="too short to draft"):
+        GENTLE["arc"].parallel(-width / 2)
+
+
+def test_a_corner_far_out_is_where_both_sides_cross() -> None:
+    # At a thousand kilometres the coordinates carry a ten-thousandth of a millimetre.
+    outline = Curve.from_points([(0, 0), (1e9, 0), (1e9, 1e9)]).band(0.01)
+    assert outline.area == pytest.approx(2e9 * 0.01, rel=1e-4)
+
+
+def test_cracks_between_the_strips_of_a_tapering_band_are_not_holes() -> None:
+    outline = HOP_LOOP.band(6, "taper", 1e-5)
+    assert len(outline.holes) == len(HOP_LOOP.band(6, "taper", 0.01).holes)
+    assert min(bd.Outline(hole).area for hole in outline.holes) > 0.1

@@ -490,9 +490,13 @@ def test_holds_that_overlap_over_the_start() -> None:
 # --- any line -------------------------------------------------------------------------------------------------
 
 
+# A turn of a degree or less is no corner and stays as it was drawn, which the check of every result would not see.
+TURNS = st.floats(-150, 150).filter(lambda turn: turn == 0 or abs(turn) > 1.1)
+
+
 @settings(max_examples=8, deadline=None, derandomize=True)
 @given(
-    turns=st.lists(st.floats(-150, 150), min_size=1, max_size=3),
+    turns=st.lists(TURNS, min_size=1, max_size=3),
     arms=st.lists(st.floats(10, 60), min_size=4, max_size=4),
     radius=st.sampled_from([3.0, 8.0]),
 )

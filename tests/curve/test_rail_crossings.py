@@ -176,13 +176,17 @@ def test_rails_that_run_along_one_another_raise_or_end() -> None:
     assert np.hypot(*(at(rails, one) - at(rails, other)).T).max(initial=0) < 1e-6
 
 
-def test_too_many_stretches_on_top_of_one_another_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    # A circle drawn twice; the bound is set lower, or this would take a while.
-    twice = "M20 0" + 2 * "A20 20 0 0 1 -20 0A20 20 0 0 1 20 0"
-    rails = rails_of(Curve.from_svg_path(twice), 2.5)
-    monkeypatch.setattr(crossings_module, "_MOST_PAIRS", 2000)
+@pytest.mark.parametrize(("rounds", "bound"), [(3, "_MOST_CROSSINGS"), (40, "_MOST_PAIRS")])
+def test_too_many_stretches_on_top_of_one_another_are_refused(
+    rounds: int, bound: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def gone_round(times: int) -> Rails:
+        return rails_of(Curve.from_svg_path("M20 0" + times * "A20 20 0 0 1 -20 0A20 20 0 0 1 20 0"), 2.5)
+
+    monkeypatch.setattr(crossings_module, "_FEW", 0)
+    # A circle gone round once stays far below the bounds.
+    rail_crossings(gone_round(1), 2e-4)
+    other = ({"_MOST_PAIRS", "_MOST_CROSSINGS"} - {bound}).pop()
+    monkeypatch.setattr(crossings_module, other, 10**6)
     with pytest.raises(CurveError, match=r"band of half width 2\.5 mm lie on top of one another"):
-        rail_crossings(rails, 2e-4)
-    # A circle drawn once stays far below it.
-    once = rails_of(Curve.from_svg_path("M20 0A20 20 0 0 1 -20 0A20 20 0 0 1 20 0"), 2.5)
-    rail_crossings(once, 2e-4)
+        rail_crossings(gone_round(rounds), 2e-4)
