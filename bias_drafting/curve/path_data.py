@@ -69,7 +69,7 @@ class PathData:
         What was wrong and at which character (counted from 1), or None. ``subpaths`` then holds what was
         drawn up to the last good segment (SVG 2, section 9.5.4).
     without_length
-        How many subpaths were left out because all their points coincide.
+        How many subpaths were left out because all their points coincide; a move that nothing follows is none.
     not_finite
         Whether the error is a number that is not finite, or a sum of numbers that overflows.
     """
@@ -256,8 +256,7 @@ class _Pen:
         letter = command.letter.upper()
         if letter == "M":
             self.lift()
-            self.point = self.start = self.target(command)
-            self.down = True
+            self.point = self.start = self.target(command)  # by itself it draws nothing
         elif letter == "Z":
             self.down = True  # "z z": the second closes a subpath of no length
             self.lift(closing=command)

@@ -84,9 +84,8 @@ class _Pen:
         if kind == "M":
             self.lift(closed=False)
             self.point = self.start = values[:2] + self.point if relative else values[:2]
-            self.down = True
             values = values[2:]
-            if not len(values):
+            if not len(values):  # a move by itself draws nothing
                 return
             kind = "L"
         self.down = True

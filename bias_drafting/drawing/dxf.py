@@ -16,6 +16,7 @@ import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.curve import Curve
+from bias_drafting.drawing.chains import cut_at_corners, find_runs, laid_end_to_end
 from bias_drafting.drawing.drawing import Note, Shape
 from bias_drafting.drawing.dxf_blocks import (
     Layer,
@@ -32,7 +33,7 @@ from bias_drafting.drawing.roles import numbered
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from ezdxf.entities.dxfentity import DXFEntity
     from numpy.typing import NDArray
@@ -44,6 +45,8 @@ __all__ = ["DxfContent", "read_dxf"]
 # Ends this close (mm) meet, of curves much larger than that: files round to about this.
 _MEET = 1e-3
 _LARGE = 1.0
+# Lines of one layer that meet at a sharper turn are two that begin or end at one place, unless they close a ring.
+_SHARPEST = float(np.radians(100))
 # Shapes smaller than this share of how far a drawing reaches are rounded away: specks, unless it reaches so far (mm).
 _FAR, _LOST = 1e9, 1e-11
 # Bounded work: blocks in blocks may multiply without end. Looking at an entity in a block counts as so many cubics,
@@ -52,7 +55,7 @@ _MOST = 4_000_000
 _LOOK, _SHAPE = 20, 80
 _DEEPEST = 50
 # A drawing larger or smaller than this (mm) was hardly meant so.
-_HUGE, _TINY = 20_000.0, 5.0
+_HUGE, _TINY = 20_000.0, 30.0
 
 _SILENT = frozenset({"ATTDEF", "SEQEND", "VIEWPORT"})
 _WHY_UNREAD = {
@@ -88,7 +91,7 @@ class DxfContent:
     notes: tuple[Note, ...]
 
 
-def read_dxf(content: bytes, scale: float = 1.0) -> DxfContent:
+def read_dxf(content: bytes, scale: float = 1.0, in_rows: bool = True) -> DxfContent:
     r"""Read the bytes of a DXF file, as text or binary. It takes the optional library ezdxf.
 
     Parameters
@@ -97,6 +100,8 @@ def read_dxf(content: bytes, scale: float = 1.0) -> DxfContent:
         The file.
     scale
         Multiplies the size.
+    in_rows
+        Whether lines of one layer whose ends meet, two and no third, are laid end to end.
 
     Returns
     -------
@@ -129,8 +134,8 @@ def read_dxf(content: bytes, scale: float = 1.0) -> DxfContent:
     reader = _Reader(file)
     with np.errstate(over="ignore", invalid="ignore"):
         reader.read(np.array([[scale * file.mm, 0, 0], [0, scale * file.mm, 0]]))
-        size, shapes = _on_page(reader)
-    notes = [*file.notes, *reader.notes()]
+        size, shapes, rows = _on_page(reader, in_rows)
+    notes = [*file.notes, *reader.notes(), *rows]
     if not shapes:
         reasons = "; ".join(str(note) for note in notes[:4])
         msg = f"nothing that can be read is drawn in its model space{': ' if reasons else ''}{reasons}"
@@ -325,30 +330,70 @@ class _Reader:
 # Onto the page
 
 
-def _on_page(reader: _Reader) -> tuple[tuple[float, float], tuple[Shape, ...]]:
-    """Return the size of what is drawn, and the shapes, y down from its upper left corner, with their names."""
-    curves = [(found, *_closed_up(found.controls, found.closed)) for found in _large_enough(reader)]
-    if not curves:
-        return (0.0, 0.0), ()
-    for found, _, closed in curves:
-        if closed and not found.closed:
-            reader.note(found.entity.dxftype(), found.entity, "read as closed", "its ends meet")
+def _on_page(reader: _Reader, in_rows: bool) -> tuple[tuple[float, float], tuple[Shape, ...], list[Note]]:
+    """Return the size of what is drawn, and the shapes, y down from its upper left corner, with their names.
+
+    The notes say which are laid end to end.
+    """
+    found = list(_large_enough(reader))
+    if not found:
+        return (0.0, 0.0), (), []
+    found, joined = _in_rows(found) if in_rows else (found, [1] * len(found))
+    curves = [(one, *_closed_up(one.controls, one.closed)) for one in found]
+    for (one, _, closed), pieces in zip(curves, joined, strict=True):
+        if closed and not one.closed and pieces == 1:
+            reader.note(one.entity.dxftype(), one.entity, "read as closed", "its ends meet")
     (left, bottom), (right, top) = bezier.bounds(np.concatenate([controls for _, controls, _ in curves]))
-    names = _names([found for found, _, _ in curves])
+    names = _names(found)
     shapes = [
         Shape(
             name=name,
-            tag=found.tag,
+            tag=one.tag,
             curves=(Curve((controls - [left, top]) * [1, -1], closed),),
-            stroke_width=found.width,
+            stroke_width=one.width,
             filled=False,
-            layers=found.groups,
-            words=found.groups[::-1],
-            line=found.line,
+            layers=one.groups,
+            words=one.groups[::-1],
+            line=one.line,
         )
-        for name, (found, controls, closed) in zip(names, curves, strict=True)
+        for name, (one, controls, closed) in zip(names, curves, strict=True)
     ]
-    return (float(right - left), float(top - bottom)), tuple(shapes)
+    why = "their ends meet, on one layer; join_within=0 leaves them apart"
+    notes = [
+        Note(shape.name, shape.line, f"read as one line of {pieces} pieces", why)
+        for shape, pieces in zip(shapes, joined, strict=True)
+        if pieces > 1
+    ]
+    return (float(right - left), float(top - bottom)), tuple(shapes), notes
+
+
+def _in_rows(found: Sequence[_Found]) -> tuple[list[_Found], list[int]]:
+    """Lay lines of the same groups and width end to end where they meet; return also of how many each is made.
+
+    Where a line is drawn in several entities nothing but that they meet says so.
+    """
+    alike: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for k, one in enumerate(found):
+        if not one.closed:
+            alike[one.groups, one.width].append(k)
+    rows: dict[int, _Found | None] = {}
+    count = [1] * len(found)
+    for numbers in alike.values():
+        chains = [found[k].controls for k in numbers]
+        ends = np.array([(controls[0, 0], controls[-1, 3]) for controls in chains])
+        runs = find_runs(ends, np.array([_polygon(controls) for controls in chains]), _MEET)[0]
+        for run in (part for whole in runs for part in cut_at_corners(chains, whole, _SHARPEST)):
+            if len(run.lines) > 1:
+                first, *others = sorted(numbers[k] for k in run.lines)
+                rows |= dict.fromkeys(others)
+                rows[first] = replace(found[first], controls=laid_end_to_end(chains, run)[0], tag="polyline")
+                count[first] = len(run.lines)
+    left = [(rows.get(k, one), count[k]) for k, one in enumerate(found)]
+    return [one for one, _ in left if one is not None], [many for one, many in left if one is not None]
+
+
+def _polygon(controls: Array) -> float:
+    return float(np.hypot(*np.moveaxis(np.diff(controls, axis=1), -1, 0)).sum())
 
 
 def _large_enough(reader: _Reader) -> Iterator[_Found]:
@@ -400,5 +445,9 @@ def _notes_on_size(size: tuple[float, float], file: DxfFile) -> list[Note]:
     notes = [Note("drawing", None, "measured from edge to edge of what is drawn", why)]
     if not _TINY <= max(size) <= _HUGE:
         what = f"read in {file.units}, as the file has it: {size[0]:.6g} x {size[1]:.6g} mm"
-        notes.append(Note("units", None, what, "that is an odd size for cloth; if it is wrong, give scale="))
+        why = (
+            "that is an odd size for cloth, and some programs say one unit and count in another; if it is wrong, "
+            "give scale=, such as 25.4 for inches read as millimetres"
+        )
+        notes.append(Note("units", None, what, why))
     return notes

@@ -347,7 +347,14 @@ def _units_of(document: Document, watch: _Watch, notes: list[Note]) -> tuple[str
         why = f"{missing}, nor does it say whether it measures in inches"
     else:
         why = f"{missing}, and $MEASUREMENT says {'metric' if metric else 'inches'}"
-    why += "; if that is wrong, give scale=, 25.4 for inches read as millimetres"
+    others = [
+        ("inches", _INCH),
+        ("centimetres", 10.0),
+        ("px at 96 to the inch", _INCH / 96),
+        ("millimetres", 1.0),
+    ]
+    wrong = ", ".join(f"{size / mm:.6g} for {unit}" for unit, size in others if size != mm)
+    why += f"; if that is wrong, give scale=, {wrong} read as {name}"
     notes.append(Note("units", None, f"taken for {name}", why))
     return name, mm
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bias_drafting.curve.curve import Curve
+from bias_drafting.drawing.chains import find_runs, laid_end_to_end
 from bias_drafting.drawing.drawing import Motif, Note, Stem
 from bias_drafting.errors import DrawingError, LengthError
 from bias_drafting.units import to_mm
@@ -29,8 +30,8 @@ _TRIED = np.linspace(0, 1, 65)
 _WIDEST_GAP = 3.0
 
 
-def checked_gap(join_within: object) -> float:
-    """Return the widest gap to be joined in mm, 0 for none.
+def checked_gap(join_within: object) -> float | None:
+    """Return the widest gap to be joined in mm, None if nothing is said of it.
 
     Raises
     ------
@@ -38,7 +39,7 @@ def checked_gap(join_within: object) -> float:
         What is no length from 0 to 3 mm.
     """
     if join_within is None:
-        return 0.0
+        return None
     try:
         gap = to_mm(join_within)  # type: ignore[arg-type]  # what is no length is refused there
     except LengthError as error:
@@ -119,80 +120,37 @@ def join_stems(
 ) -> tuple[list[Stem], list[Note]]:
     """Join stems where two ends, and no third, lie within ``gap`` mm of each other.
 
-    Both ends move to the middle between them, and their handles with them, so that their directions stay.
+    Both ends move to the middle between them, and their handles with them, so that their directions stay. The stem
+    drawn first gives its name, width, layer and settings.
     """
-    stems = list(stems)
-    notes: list[Note] = []
-    told: set[tuple[str, ...]] = set()
-    while True:
-        pair = _meeting(stems, gap, lines, notes, told)
-        if pair is None:
-            return stems, notes
-        (i, at_i), (j, at_j) = pair
-        one, other = stems[i], stems[j]
-        distance = float(np.hypot(*np.subtract(_end(one, at_i), _end(other, at_j))))
-        if i == j:
-            stems[i] = replace(one, centreline=_ring(one.centreline))
-            what = "its two ends are joined"
-        else:
-            stems[i] = replace(one, centreline=_joined(one.centreline, at_i, other.centreline, at_j))
-            del stems[j]
-            what = f"joined with {other.name!r}"
-        notes.append(Note(one.name, lines.get(one.name), what, f"their ends are {distance:.2g} mm apart"))
+    opened = [stem for stem in stems if not stem.centreline.closed]
+    ends = np.array([(stem.centreline.start, stem.centreline.end) for stem in opened]).reshape(-1, 2, 2)
+    runs, crowds = find_runs(ends, np.array([stem.centreline.length for stem in opened]), gap)
+    notes = []
+    for crowd in crowds:
+        names = sorted(opened[k].name for k in crowd)
+        why = f"more than two ends meet there: {', '.join(names)}"
+        first = opened[min(crowd)].name
+        notes.append(Note(first, lines.get(first), "not joined", why))
+    became: dict[str, Stem | None] = {}
+    for run in runs:
+        one, *others = (opened[k] for k in sorted(run.lines))
+        controls, widest = laid_end_to_end([stem.centreline.controls for stem in opened], run)
+        became |= {stem.name: None for stem in others}
+        became[one.name] = replace(one, centreline=Curve(controls, closed=run.ring))
+        notes.append(Note(one.name, lines.get(one.name), *_joining(one, others, run.ring, widest)))
+    left = [became.get(stem.name, stem) for stem in stems]
+    return [stem for stem in left if stem is not None], notes
 
 
-def _end(stem: Stem, last: int) -> tuple[float, float]:
-    return stem.centreline.end if last else stem.centreline.start
-
-
-def _meeting(
-    stems: Sequence[Stem],
-    gap: float,
-    lines: dict[str, int | None],
-    notes: list[Note],
-    told: set[tuple[str, ...]],
-) -> tuple[tuple[int, int], tuple[int, int]] | None:
-    """Return the first two ends that meet and no third; where more meet it is told, once."""
-    ends = [(k, last) for k, stem in enumerate(stems) if not stem.centreline.closed for last in (0, 1)]
-    if len(ends) < 2:
-        return None
-    places = np.array([_end(stems[k], last) for k, last in ends])
-    apart = np.hypot(*np.moveaxis(places[:, None] - places, -1, 0))
-    near = apart <= gap
-    for row, (k, last) in enumerate(ends):
-        others = [ends[column] for column in np.flatnonzero(near[row]) if column != row]
-        # A stem hardly longer than the gap has both ends near: that is no ring.
-        others = [end for end in others if end[0] != k or stems[k].centreline.length > 4 * gap]
-        if len(others) > 1:
-            names = tuple(sorted({stems[k].name, *(stems[number].name for number, _ in others)}))
-            if names not in told:
-                told.add(names)
-                why = f"more than two ends meet there: {', '.join(names)}"
-                notes.append(Note(stems[k].name, lines.get(stems[k].name), "not joined", why))
-        elif others:
-            return ((k, last), others[0]) if (k, last) < others[0] else (others[0], (k, last))
-    return None
-
-
-def _moved_end(controls: Array, to: Array, last: bool) -> Array:
-    """Return a chain with one end moved, and its handle with it."""
-    moved = controls.copy()
-    rows = (-1, slice(2, 4)) if last else (0, slice(0, 2))
-    moved[rows] += to - controls[(-1, 3) if last else (0, 0)]
-    return moved
-
-
-def _joined(one: Curve, at_one: int, other: Curve, at_other: int) -> Curve:
-    """Return two curves joined at ends, in the direction of the first."""
-    if at_one:
-        head, tail = one, other if at_other == 0 else other.reversed()
-    else:
-        head, tail = other if at_other == 1 else other.reversed(), one
-    middle = (np.array(head.end) + np.array(tail.start)) / 2
-    parts = [_moved_end(head.controls, middle, True), _moved_end(tail.controls, middle, False)]
-    return Curve(np.concatenate(parts))
-
-
-def _ring(curve: Curve) -> Curve:
-    middle = (np.array(curve.start) + np.array(curve.end)) / 2
-    return Curve(_moved_end(_moved_end(curve.controls, middle, True), middle, False), closed=True)
+def _joining(one: Stem, others: Sequence[Stem], ring: bool, widest: float) -> tuple[str, str]:
+    """Say which stems were joined, and over what."""
+    names = ", ".join(repr(stem.name) for stem in others[:3])
+    names += f" and {len(others) - 3} more" if len(others) > 3 else ""
+    what = f"joined with {names}" if others else "its two ends are joined"
+    what += " to a ring" if others and ring else ""
+    up_to = "up to " if len(others) + ring > 1 else ""
+    why = f"their ends are {up_to}{widest:.2g} mm apart"
+    if any(stem.drawn_width != one.drawn_width for stem in others):
+        why += f"; they were not all drawn equally wide, and {one.name!r} says how wide it is"
+    return what, why

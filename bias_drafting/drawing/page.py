@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,11 @@ __all__ = ["Page", "page_of"]
 
 # The size of a drawing that gives none (CSS 2.1, section 10.3.2, replaced elements).
 _FALLBACK = (300 * PX, 150 * PX)
+# Page and viewBox differ in proportions beyond this share.
+_ODD = 1e-3
+# Which editor wrote a file that counts 90 to the inch (its manual, on converting files of before its 0.92).
+_VERSION_ATTRIBUTE = "http://www.inkscape.org/namespaces/inkscape version"
+_VERSION = re.compile(r"([0-9]{1,3})\.([0-9]{1,3})(?:\.[0-9]{1,3})?")
 _NO_UNITS = "a file without units is read at 96 to the inch"
 
 
@@ -69,14 +75,39 @@ def page_of(root: Element, sheets: Mapping[str, Declaration]) -> Page:
     DrawingError
         A width, height, viewBox or preserveAspectRatio that cannot be read, or a size not more than 0.
     """
-    remarks: list[tuple[str, str]] = []
+    remarks = _of_90(root)
     box = parse_view_box(root.attributes["viewBox"]) if "viewBox" in root.attributes else None
     size = _size(root, sheets, box, remarks)
     in_px = any(_NO_UNITS in why for _, why in remarks)
     if box is None:
         return Page(size, np.diag([PX, PX, 1.0]), (size[0] / PX, size[1] / PX), remarks, in_px)
-    matrix = view_box_matrix(box, *size, root.attributes.get("preserveAspectRatio", ""))
+    aspect = root.attributes.get("preserveAspectRatio", "")
+    matrix = view_box_matrix(box, *size, aspect)
+    across, down = size[0] / box.width, size[1] / box.height
+    if abs(across / down - 1) > _ODD:
+        remarks.append(_odd_proportions(matrix, across, down))
     return Page(size, matrix, (box.width, box.height), remarks, in_px)
+
+
+def _odd_proportions(matrix: Array, across: float, down: float) -> tuple[str, str]:
+    """Say what becomes of a page whose width and height make its units differently large."""
+    wide, tall = matrix[0, 0], matrix[1, 1]
+    sides = f"by its width a unit is {across:.5g} mm, by its height {down:.5g} mm"
+    if wide != tall:
+        return "it is stretched to its page", f"{sides}, and it asks for both"
+    return f"its units are read as {wide:.5g} mm", f"its page and its viewBox differ in proportions: {sides}"
+
+
+def _of_90(root: Element) -> list[tuple[str, str]]:
+    """Return a doubt about a file without a viewBox by an editor that counted 90 to the inch (before its 0.92)."""
+    written = _VERSION.match(root.attributes.get(_VERSION_ATTRIBUTE, ""))
+    if written is None or "viewBox" in root.attributes or (int(written[1]), int(written[2])) >= (0, 92):
+        return []
+    why = (
+        f"version {written[0]} of the editor that wrote it counted 90 to the inch; if what is drawn comes out "
+        "at 94 % of its size, pass scale=1.06667"
+    )
+    return [("its numbers count 96 to the inch", why)]
 
 
 def _size(

@@ -72,10 +72,11 @@ def read_drawing(
         width and height. The drawing is scaled to it; not together with ``scale``.
     join_within
         Stems of which two ends, and no third, lie no further apart than this are joined to one; a length up to 3 mm.
-        None joins nothing.
+        None joins nothing but what a DXF file has on one layer in pieces whose ends meet; 0 not even that.
     tracing
-        A stem drawn as many short straight pieces (20 or more, half of them up to 2 mm long) was traced: a smooth
-        line is put through its points, none of them further from it than this. 0 leaves the pieces as they are.
+        A stem drawn as many straight pieces (20 or more, half of them up to 2 mm long or half of the turns between
+        them up to 12 degrees) was traced, or taken to pieces by a program: a smooth line is put through its points,
+        none of them further from it than this. 0 leaves the pieces as they are.
 
     Returns
     -------
@@ -115,20 +116,20 @@ def read_drawing(
             msg = "scale and block_size both set the size; give one of them"
             raise DrawingError(msg)
         content = _content(path_or_file)
-        drawn, shapes, renamed, found = _read(content, factor, roles)
+        drawn, shapes, told, found = _read(content, factor, roles, gap != 0)
         in_px = isinstance(drawn, SvgContent) and drawn.in_px
         sizing = list(size_doubts(drawn.size, in_px, found.frame, _line_of(found.frame, shapes)))
         if block is not None:
             factor = block_scale(found.frame, block)
-            drawn, shapes, renamed, found = _read(content, factor, roles)
-            sizing = [
-                Note("drawing", None, f"scaled by {factor:.6g}", "block_size says how large its frame is")
-            ]
+            drawn, shapes, told, found = _read(content, factor, roles, gap != 0)
+            named = "" if found.frame is None else f", {shorten(found.frame.name)},"
+            why = f"block_size says how large its frame{named} is"
+            sizing = [Note("drawing", None, f"scaled by {factor:.6g}", why)]
         found = _mended(found, shapes, gap, reach)
     except DrawingError as error:
         msg = f"{shown}: {error}"
         raise DrawingError(msg) from error
-    notes = [*sizing, *drawn.notes, *renamed, *found.notes]
+    notes = [*sizing, *told, *found.notes]
     notes.sort(key=lambda note: note.line or 0)
     if not found.stems:
         why = "nothing in it is an open stroked line or called stem, vine or tendril"
@@ -145,30 +146,30 @@ def read_drawing(
 
 
 def _read(
-    content: bytes | str, factor: float, roles: Roles | None
+    content: bytes | str, factor: float, roles: Roles | None, in_rows: bool
 ) -> tuple[SvgContent | DxfContent, list[Shape], list[Note], Sorted]:
-    """Return a file's content, its shapes with names that differ, notes on those, and what the shapes are for."""
+    """Return a file's content, its shapes with names that differ, all notes so far, and what the shapes are for."""
     drawn: SvgContent | DxfContent
     if _check_kind(content) == "DXF":
-        drawn = read_dxf(content.encode() if isinstance(content, str) else content, factor)
+        drawn = read_dxf(content.encode() if isinstance(content, str) else content, factor, in_rows)
     else:
         drawn = read_svg(content, factor)
-    shapes, renamed = _with_names_that_differ(drawn.shapes)
-    return drawn, shapes, renamed, sort_shapes(shapes, roles)
+    shapes, notes = _with_names_that_differ(drawn)
+    return drawn, shapes, notes, sort_shapes(shapes, roles, drawn.size)
 
 
-def _mended(found: Sorted, shapes: list[Shape], gap: float, reach: float) -> Sorted:
-    """Return what was found with doubles merged, traced stems made smooth and ends joined, as far as is asked."""
+def _mended(found: Sorted, shapes: list[Shape], gap: float | None, reach: float) -> Sorted:
+    """Return what was found with doubles merged, ends joined and traced stems made smooth, as far as is asked."""
     lines = {shape.name: shape.line for shape in shapes}
     stems, doubled = merge_stems(found.stems, lines)
     motifs, covered = merge_motifs(found.motifs, lines)
     notes = [*found.notes, *doubled, *covered]
-    if reach:
-        stems, smoothed = smooth_traced(stems, reach, lines)
-        notes += smoothed
     if gap:
         stems, joined = join_stems(stems, gap, lines)
         notes += joined
+    if reach:
+        stems, smoothed = smooth_traced(stems, reach, lines)
+        notes += smoothed
     return replace(found, stems=tuple(stems), motifs=tuple(motifs), notes=tuple(notes))
 
 
@@ -274,19 +275,21 @@ def _check_kind(content: bytes | str) -> str:
     raise DrawingError(msg)
 
 
-def _with_names_that_differ(shapes: tuple[Shape, ...]) -> tuple[list[Shape], list[Note]]:
-    """Give the second and later shapes of one name a number."""
-    taken = {shape.name for shape in shapes}
+def _with_names_that_differ(drawn: SvgContent | DxfContent) -> tuple[list[Shape], list[Note]]:
+    """Give the second and later shapes of one name a number, also in the notes on them."""
+    taken = {shape.name for shape in drawn.shapes}
+    noted = drawn.noted if isinstance(drawn, SvgContent) else ()
     seen: Counter[str] = Counter()
-    result, notes = [], []
-    for shape in shapes:
+    result, notes, renamed = [], list(drawn.notes), []
+    for number, shape in enumerate(drawn.shapes):
         name = shape.name
         seen[name] += 1
         if seen[name] > 1:
             (new,) = numbered(name, 1, taken, first=seen[name])
-            notes.append(
-                Note(new, shape.line, f"called {shorten(new)}", f"the name {shorten(name)} is taken")
-            )
+            why = f"the name {shorten(name)} is taken"
+            renamed.append(Note(new, shape.line, f"called {shorten(new)}", why))
             shape = replace(shape, name=new)  # noqa: PLW2901
+            own = noted[number] if noted else slice(0)
+            notes[own] = [replace(note, element=new) for note in notes[own]]
         result.append(shape)
-    return result, notes
+    return result, [*notes, *renamed]

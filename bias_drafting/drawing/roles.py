@@ -80,7 +80,9 @@ def fits(shape: Shape, role: str) -> bool:
     return any(closed) or (role == "motif" and shape.filled)
 
 
-def sort_shapes(shapes: Sequence[Shape], roles: Roles | None = None) -> Sorted:
+def sort_shapes(
+    shapes: Sequence[Shape], roles: Roles | None = None, page: tuple[float, float] | None = None
+) -> Sorted:
     """Sort shapes by their roles.
 
     Parameters
@@ -90,6 +92,8 @@ def sort_shapes(shapes: Sequence[Shape], roles: Roles | None = None) -> Sorted:
     roles
         What the caller knows: roles by name of shape or group (a shape's own name first, then the nearest
         group), or a function from a shape to its role, or to None where it does not know.
+    page
+        Width and height of the page in mm, if there is one: what is painted all over it may be the paper.
 
     Raises
     ------
@@ -102,7 +106,7 @@ def sort_shapes(shapes: Sequence[Shape], roles: Roles | None = None) -> Sorted:
     sorter = _Sorter(shapes)
     for shape in shapes:
         sorter.take(shape, _role_asked(shape, roles))
-    sorter.set_grounds_aside()
+    sorter.set_grounds_aside(page)
     frame = sorter.largest_frame()
     return Sorted(tuple(sorter.stems), tuple(sorter.motifs), frame, tuple(sorter.notes))
 
@@ -265,24 +269,26 @@ class _Sorter:
             self.add_motifs(shape, closed)
             self.guessed += [(shape, motif) for motif in self.motifs[before:]]
 
-    def set_grounds_aside(self) -> None:
+    def set_grounds_aside(self, page: tuple[float, float] | None) -> None:
         """Take closed shapes without a role of their own that go round every stem for the edge or the ground.
 
         As a motif such a shape would cover every end.
         """
         if not self.stems or not self.guessed:
             return
-        boxes = [stem.centreline.bounds for stem in self.stems]
-        low = tuple(min(box[k] for box in boxes) for k in (0, 1))
-        high = tuple(max(box[k] for box in boxes) for k in (2, 3))
-        named = bool(self.frames)
+        boxes = np.array([stem.centreline.bounds for stem in self.stems])
+        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        named, grounds = bool(self.frames), []
         for shape, motif in self.guessed:
-            x0, y0, x1, y1 = motif.outline.bounds
-            if not (x0 <= low[0] and y0 <= low[1] and x1 >= high[0] and y1 >= high[1]):
-                continue
+            box = np.array(motif.outline.bounds)
+            if (box[:2] <= low).all() and (box[2:] >= high).all():
+                grounds.append((shape, motif))
+        # What is painted all over the page is the paper if something within it goes round the stems, too.
+        papers = [one for one in grounds if page is not None and _is_paper(*one, page)]
+        for shape, motif in grounds:
             self.motifs.remove(motif)
             why = "it goes round every stem and its name does not say what it is"
-            if named:
+            if named or ((shape, motif) in papers and len(papers) < len(grounds)):
                 self.note(shape, "left out as the ground behind the drawing", why)
             else:
                 self.note(shape, "read as the frame", why)
@@ -317,7 +323,8 @@ class _Sorter:
             wide = f"{spine.width:.1f} mm wide"
             if np.ptp(middle) > _UNEVEN * spine.width:
                 wide += f" ({middle.min():.1f} to {middle.max():.1f} mm in its middle half)"
-            self.note(shape, f"read as a stem by the line between its sides, {wide}", why)
+            what = f"read as a stem by the line between its sides, {wide}"
+            self.notes.append(Note(name, shape.line, what, why))
             self.stems.append(Stem(name, centreline, spine.width, shape.layer, _settings_of(shape)))
 
     def add_motifs(self, shape: Shape, curves: Sequence[Curve], names: list[str] | None = None) -> None:
@@ -347,6 +354,14 @@ def numbered(name: str, count: int, taken: set[str], first: int = 1) -> list[str
             names.append(candidate)
         number += 1
     return names
+
+
+def _is_paper(shape: Shape, motif: Motif, page: tuple[float, float]) -> bool:
+    """Whether a shape is painted, without a line, over the whole page or beyond."""
+    left, top, right, bottom = motif.outline.bounds
+    hair = 1e-3 * max(page)
+    covers = left <= hair and top <= hair and right >= page[0] - hair and bottom >= page[1] - hair
+    return shape.filled and shape.stroke_width is None and covers
 
 
 def _box_area(curve: Curve) -> float:

@@ -33,7 +33,8 @@ _FONT_SIZES = {"medium": 16.0, "small": 13.0, "large": 18.0, "initial": 16.0}
 _FONT_UNIT = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)(r?em|ex)")
 # A paint that stands elsewhere, and what to paint with if it does not.
 _SERVER = re.compile(r"url\(\s*['\"]?#([^'\")]*)['\"]?\s*\)(.*)", re.DOTALL)
-_SERVERS = frozenset({"linearGradient", "radialGradient", "pattern"})
+# The last two are of drafts of SVG 2: browsers paint nothing, the editors that write them do.
+_SERVERS = frozenset({"linearGradient", "radialGradient", "pattern", "meshgradient", "hatch"})
 _LONGEST_VALUE = 100_000
 
 _INITIAL = {

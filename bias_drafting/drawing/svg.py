@@ -33,13 +33,14 @@ _SMALLEST_PAGE = 1e-3
 class SvgContent:
     """What an SVG file draws: its size in mm, its shapes in order, and what was left out or assumed.
 
-    ``in_px`` tells whether the size was read from numbers without units.
+    ``in_px`` tells whether the size was read from numbers without units, ``noted`` which notes are on each shape.
     """
 
     size: tuple[float, float]
     shapes: tuple[Shape, ...]
     notes: tuple[Note, ...]
     in_px: bool = False
+    noted: tuple[slice, ...] = ()
 
 
 def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
@@ -87,4 +88,4 @@ def read_svg(content: bytes | str, scale: float = 1.0) -> SvgContent:
         in_mm, in_px = np.diag([PX * scale, PX * scale, 1.0]), np.diag([1 / PX, 1 / PX, 1.0])
         matrix = chain(chain(in_mm, own), chain(in_px, page.matrix))
         walk.read_root(Place(matrix, page.viewport, style))
-    return SvgContent(size, tuple(walk.shapes), tuple(walk.notes), page.in_px)
+    return SvgContent(size, tuple(walk.shapes), tuple(walk.notes), page.in_px, tuple(walk.noted))

@@ -24,9 +24,11 @@ if TYPE_CHECKING:
 
 __all__ = ["checked_tracing", "is_traced", "smooth_traced"]
 
-# A line of at least so many straight pieces, half of them no longer than this (mm), was traced and not constructed.
+# A line of at least so many straight pieces was traced, or is a curve that a program took to pieces, and was not
+# constructed so: if half of them are no longer than this (mm), or half of the turns no sharper than this.
 _FEWEST = 20
 _SHORT = 2.0
+_GENTLE = float(np.radians(12))
 # A smooth line that strays this many times further from the pieces than it may from the points is not the line that
 # was traced: some pieces are too long to tell where it went.
 _MOST_SHIFT = 2.0
@@ -54,13 +56,14 @@ def checked_tracing(tolerance: object) -> float:
 
 
 def is_traced(curve: Curve) -> bool:
-    """Whether a curve is a line of many short straight pieces."""
+    """Whether a curve is a line of many straight pieces, short ones or with gentle turns between them."""
     if len(curve) < _FEWEST:
         return False
     chords = bezier.as_complex(curve.controls)
     whole = chords[:, 3] - chords[:, 0]
     size = np.abs(whole)
-    if np.median(size) > _SHORT:
+    turns = np.abs(np.angle(whole[1:] * np.conj(whole[:-1])))
+    if np.median(size) > _SHORT and np.median(turns) > _GENTLE:
         return False
     aside = np.abs(((chords[:, 1:3] - chords[:, :1]) * np.conj(whole)[:, None]).imag)
     return bool((aside <= _STRAIGHT * (size * size)[:, None]).all())

@@ -7,6 +7,7 @@ file; but where the other reading gives whole inches or whole centimetres, it is
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from bias_drafting.drawing.drawing import Note
@@ -26,6 +27,9 @@ _READ_AT = 96
 _MAY_BE_MEANT = (72, 90)
 # Nearer than this to a whole number counts as whole; as a share of the size, where that is more than one.
 _WHOLE = 1e-4
+# Widths and heights of ISO 216, A0 first, and by how much (mm) a page in whole px may differ.
+_A_SERIES = (1189, 841, 594, 420, 297, 210, 148, 105)
+_SHEET = 0.3
 # A block drawn by hand is rarely square to the last hair; beyond this share its two sides differ.
 _ALIKE = 0.01
 
@@ -91,7 +95,7 @@ def size_doubts(size: Size, in_px: bool, frame: Frame | None, frame_line: int | 
         The frame and its line in the file.
     """
     if in_px:
-        yield from _doubt("page", None, size, 25.4 / 2)  # paper comes in half inches
+        yield from _doubt("page", None, size, 25.4 / 2, papers=True)  # paper comes in half inches, too
     if frame is not None:
         left, top, right, bottom = frame.outline.bounds
         sides = (right - left, bottom - top)
@@ -100,12 +104,14 @@ def size_doubts(size: Size, in_px: bool, frame: Frame | None, frame_line: int | 
             yield from _doubt(frame.name, frame_line, sides)
 
 
-def _doubt(name: str, line: int | None, size: Size, inch: float = 25.4) -> Iterator[Note]:
+def _doubt(
+    name: str, line: int | None, size: Size, inch: float = 25.4, *, papers: bool = False
+) -> Iterator[Note]:
     readings = []
     for dots in _MAY_BE_MEANT:
         factor = _READ_AT / dots
         meant = (size[0] * factor, size[1] * factor)
-        if _whole(meant, inch):
+        if _whole(meant, inch) or (papers and _is_paper(meant)):
             readings.append(f"if {dots} were meant it is {_told(meant)}: pass scale={factor:.6g}")
     if readings:
         why = f"its numbers count {_READ_AT} to the inch; {', or '.join(readings)}, or block_size= with its true size"
@@ -117,6 +123,15 @@ def _whole(size: Sequence[float], inch: float = 25.4) -> bool:
     return any(
         all(abs(side / unit - round(side / unit)) <= _WHOLE * max(side / unit, 1) for side in size)
         for unit in (inch, 10.0)
+    )
+
+
+def _is_paper(size: Sequence[float]) -> bool:
+    """Whether a page is a sheet of the A series (ISO 216), upright or lying."""
+    return any(
+        abs(side - a) <= _SHEET and abs(other - b) <= _SHEET
+        for side, other in (size, size[::-1])
+        for a, b in pairwise(_A_SERIES)
     )
 
 

@@ -55,11 +55,22 @@ _GROUPS: Final = frozenset({"g", "a"})
 _SILENT: Final = frozenset(
     {
         *("animate", "animateMotion", "animateTransform", "mpath", "script", "set"),
-        *("clipPath", "defs", "filter", "linearGradient", "marker", "mask", "pattern", "radialGradient"),
-        *("symbol", "cursor", "desc", "metadata", "style", "title", "view"),
+        *(
+            "clipPath",
+            "defs",
+            "filter",
+            "hatch",
+            "linearGradient",
+            "marker",
+            "mask",
+            "meshgradient",
+            "pattern",
+        ),
+        *("radialGradient", "symbol", "cursor", "desc", "metadata", "style", "title", "view"),
     }
 )
 _WHY_UNREAD: Final = {
+    "flowRoot": "lettering is not read",
     "foreignObject": "only the shapes of SVG are read",
     "image": "pictures are not read, only lines and shapes",
     "text": "lettering is not read",
@@ -71,6 +82,8 @@ _DEEPEST_COPY: Final = 50
 # about this. Only curves much larger than that are touched.
 _MEET: Final = 1e-3
 _LARGE: Final = 1.0
+# Scaled more unevenly than by this share, a line is noticeably wider one way than the other.
+_UNEVEN: Final = 0.01
 # What is smaller than this (mm) has no length.
 _SMALLEST: Final = 1e-6
 
@@ -99,6 +112,7 @@ class Walk:
         self.px = px
         self.shapes: list[Shape] = []
         self.notes: list[Note] = []
+        self.noted: list[slice] = []  # which of the notes are on each shape
         self.counts: Counter[str] = Counter()
         self.copied = 0
         self.by_id = elements_by_id(root)
@@ -127,7 +141,8 @@ class Walk:
             self._count_copy(name, element)
         copied = place.trail[-1] if place.trail else None
         style = place.style.within(element, self.cascade.declared(element, copied))
-        inner = replace(place, style=style, settings=settings_of(element, place.settings), name="")
+        called = place.name if tag == "use" else ""
+        inner = replace(place, style=style, settings=settings_of(element, place.settings), name=called)
         if style.why_hidden:
             self.note(name, element, f"left out{with_shapes_inside(element)}", style.why_hidden)
         elif not conditions_met(element):
@@ -202,16 +217,12 @@ class Walk:
 
     def _read_use(self, name: str, element: Element, place: Place) -> None:
         href = href_of(element)
-        target = self._target(href)
+        target = self.by_id.get(href[1:]) if href.startswith("#") else None
         if target is None:
-            here = href.startswith("#") or not href
-            why = (
-                f"nothing in the drawing has the id {shorten(href[1:])}"
-                if here
-                else "it refers to another file"
-            )
-            self.note(name, element, "left out", why if href else "it does not say what it copies")
+            self.note(name, element, "left out", _why_no_target(href))
             return
+        # A copy of a copy of a shape is called as the outermost is.
+        called, place = place.name or name_of(element), replace(place, name="")
         with naming(name, element):
             refuse_cycle(place.trail, target)
             if len(place.trail) >= _DEEPEST_COPY:
@@ -228,12 +239,12 @@ class Walk:
             )
         self._note_unread(name, element, place)
         if target.name in {"svg", "symbol"}:
-            self._read_copied_view(name, element, target, _within(element, place))
-        elif target.name in SHAPE_TAGS:
-            place = replace(place, words=(*words_of(element), *place.words), name=name_of(element))
+            self._read_copied_view(name, element, target, _within(element, place, called))
+        elif target.name in SHAPE_TAGS or target.name == "use":
+            place = replace(place, words=(*words_of(element), *place.words), name=called)
             self._read_element(target, place)
-        elif target.name in _GROUPS | {"use", "switch"} or target.name in _WHY_UNREAD:
-            self._read_element(target, _within(element, place))
+        elif target.name in _GROUPS | {"switch"} or target.name in _WHY_UNREAD:
+            self._read_element(target, _within(element, place, called))
         else:
             self.note(
                 name,
@@ -241,9 +252,6 @@ class Walk:
                 "left out",
                 f"it copies <{target.name or target.foreign_name}>, which is not drawn",
             )
-
-    def _target(self, href: str) -> Element | None:
-        return self.by_id.get(href[1:]) if href.startswith("#") else None
 
     def _read_copied_view(self, name: str, element: Element, target: Element, place: Place) -> None:
         """Read a symbol or an inner svg that is copied: the copy's width and height outweigh its own."""
@@ -269,7 +277,7 @@ class Walk:
         self._read_inside(name, element, target, inside, place)
 
     def _read_shape(self, name: str, element: Element, place: Place) -> None:
-        style = place.style
+        style, before = place.style, len(self.notes)
         if not style.is_visible:
             self.note(name, element, "left out", "its visibility is hidden")
             return
@@ -291,6 +299,8 @@ class Walk:
             return
         self._note_unread(name, element, place)
         self._note_curves(name, element, traced.subpaths, curves)
+        if width is not None and style.declared.get("vector-effect") != "non-scaling-stroke":
+            self._note_uneven(name, element, matrix, width / scale)
         self.shapes.append(
             Shape(
                 name=name,
@@ -304,6 +314,14 @@ class Walk:
                 settings=MappingProxyType(dict(place.settings)),
             )
         )
+        self.noted.append(slice(before, len(self.notes)))
+
+    def _note_uneven(self, name: str, element: Element, matrix: Array, width: float) -> None:
+        """Tell where a line is squashed: it then has one width along it and another across."""
+        wide, narrow = np.linalg.svd(matrix[:2, :2], compute_uv=False).tolist()
+        if wide > narrow * (1 + _UNEVEN):
+            why = f"it is scaled unevenly: in places {width * narrow:.3g} mm wide, in others {width * wide:.3g} mm"
+            self.note(name, element, "read with the mean of its widths", why)
 
     def _note_unread(self, name: str, element: Element, place: Place) -> None:
         for what, why in unread_properties(place.style):
@@ -324,6 +342,14 @@ class Walk:
         right, bottom = boxes[:, 2:].max(axis=0)
         if right < 0 or bottom < 0 or left > width or top > height:
             self.note(name, element, "read like the rest", "it lies off the page but is not hidden")
+
+
+def _why_no_target(href: str) -> str:
+    if not href:
+        return "it does not say what it copies"
+    if not href.startswith("#"):
+        return "it refers to another file"
+    return f"nothing in the drawing has the id {shorten(href[1:])}"
 
 
 @contextmanager
@@ -347,9 +373,9 @@ def _moved(place: Place) -> Place:
     )
 
 
-def _within(element: Element, place: Place) -> Place:
-    """Return the place inside a group: with its name among the layers, and its words."""
-    named = name_of(element)
+def _within(element: Element, place: Place, called: str = "") -> Place:
+    """Return the place inside a group: with its name, or what it is called, among the layers, and its words."""
+    named = called or name_of(element)
     layers = (*place.layers, named) if named else place.layers
     return replace(place, layers=layers, words=(*words_of(element), *place.words))
 

@@ -137,10 +137,11 @@ def test_rounding_noise_is_no_closing_segment() -> None:
 @pytest.mark.parametrize(
     ("d", "count", "drawn"),
     [
-        ("M5 5", 1, 0),
+        ("M5 5", 0, 0),
         ("M5 5z", 1, 0),
         ("M5 5l0 0", 1, 0),
-        ("M1 1M2 2h1", 1, 1),
+        ("M1 1M2 2h1", 0, 1),
+        ("M1 1h1zM7 7", 0, 1),
         ("M1 1h1zz", 1, 1),
         ("M1 1h1", 0, 1),
     ],

@@ -244,3 +244,64 @@ def test_a_tracing_with_a_long_piece_that_no_smooth_line_keeps_to_is_left() -> N
 def test_tracings_that_cannot_be(tracing: Any) -> None:
     with pytest.raises(bd.DrawingError, match="tracing"):
         drawn(lines("M10 10H50"), tracing=tracing)
+
+
+# Squashed lines
+
+
+@pytest.mark.parametrize(
+    ("transform", "width", "words"),
+    [
+        ("scale(1 .5)", 3 * 2**0.5, "in places 3 mm wide, in others 6 mm"),
+        ("rotate(20) scale(1 .25)", 3, "in places 1.5 mm wide, in others 6 mm"),
+        ("scale(1 .999)", 6 * 0.999**0.5, ""),
+        ("rotate(20) scale(-.5 .5)", 3, ""),
+    ],
+)
+def test_a_line_scaled_unevenly_is_told(transform: str, width: float, words: str) -> None:
+    drawing = drawn(f'<path id="stem" transform="{transform}" d="M20 40H120" stroke="red" stroke-width="6"/>')
+    assert drawing.stems[0].drawn_width == pytest.approx(width)
+    told = notes(drawing, "read with the mean of its widths")
+    assert [words in note for note in told] == ([True] if words else [])
+
+
+def test_a_line_that_keeps_its_width_under_transforms_is_not_uneven() -> None:
+    kept = 'vector-effect="non-scaling-stroke" transform="scale(1 .5)" stroke-width="6"'
+    assert notes(drawn(f'<path id="stem" {kept} d="M20 40H120" stroke="red"/>'), "mean of its widths") == []
+
+
+# Curves in pieces
+
+
+def in_pieces(count: int) -> list[str]:
+    """A half circle of radius 50 as so many straight lines."""
+    angle = np.linspace(np.pi, 2 * np.pi, count + 1)
+    x, y = 100 + 50 * np.cos(angle), 100 + 50 * np.sin(angle)
+    return [f"M{x[k]:.4f} {y[k]:.4f}L{x[k + 1]:.4f} {y[k + 1]:.4f}" for k in range(count)]
+
+
+@pytest.mark.parametrize("count", [24, 160])
+def test_what_is_joined_of_straight_pieces_is_made_smooth(count: int) -> None:
+    drawing = drawn(lines(*in_pieces(count)), join_within=0.05)
+    (stem,) = drawing.stems
+    assert stem.name == "s0"
+    assert stem.centreline.corners == ()
+    assert stem.centreline.tightest(6).radius == pytest.approx(50, rel=0.01)
+    assert stem.centreline.length == pytest.approx(50 * np.pi, rel=1e-3)
+    (note,) = notes(drawing, "joined with")
+    assert f"joined with 's1', 's2', 's3' and {count - 4} more" in note
+
+
+def test_many_pieces_are_joined_at_once() -> None:
+    """A search through all pairs again for each joint would take hours."""
+    path = "".join(f'<path d="M{x} {y}h1" stroke="red"/>' for y in range(0, 100, 2) for x in range(10, 110))
+    drawing = drawn(path, join_within=0.01)
+    assert [round(stem.centreline.length, 6) for stem in drawing.stems] == [100] * 50
+
+
+def test_stems_of_other_widths_are_joined_and_told() -> None:
+    body = '<path id="a" d="M10 10H30" stroke="red" stroke-width="6"/>'
+    body += '<path id="b" d="M30 10H50" stroke="red" stroke-width="4"/>'
+    drawing = drawn(body, join_within=0.5)
+    assert drawing["a"].drawn_width == 6
+    assert "not all drawn equally wide, and 'a' says how wide it is" in notes(drawing, "joined")[0]

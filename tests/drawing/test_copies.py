@@ -226,3 +226,24 @@ def test_any_chain_of_places_is_one_affine_map() -> None:
         expected = points @ whole[:2, :2].T + whole[:2, 2]
         controls = drawing.shapes[0].curves[0].controls[0]
         assert controls == pytest.approx(expected, rel=1e-9, abs=1e-9)
+
+
+def test_a_copy_of_a_copy_is_called_as_the_outermost() -> None:
+    leaf = '<path id="leaf" d="M0 0h9v9z"/><use id="second" href="#leaf" x="20"/>'
+    drawing = drawn(f'{leaf}<use id="third" href="#second" y="20"/><use href="#second" y="40"/>')
+    assert [motif.name for motif in drawing.motifs] == ["leaf", "second", "third", "second 2"]
+    assert [shape.layers for shape in drawing.shapes] == [()] * 4
+    assert drawing.shapes[2].words == ("leaf", "second", "third")
+
+
+def test_a_copy_of_a_copy_of_a_group_is_called_as_the_outermost() -> None:
+    sprig = '<g id="sprig"><path id="leaf" d="M0 0h9v9z"/></g><use id="second" href="#sprig" x="20"/>'
+    *_, shape = drawn(f'{sprig}<use id="third" href="#second" y="20"/>').shapes
+    assert shape.name == "leaf 3"
+    assert shape.layers == ("third", "sprig")
+
+
+def test_notes_are_on_the_shape_of_the_name_they_give() -> None:
+    bad = '<path id="stem" d="M0 0H9L" stroke="red"/><path id="stem" d="M0 9H9 9L" stroke="red"/>'
+    told = [note.element for note in drawn(bad).notes if "drawn only up to" in note.what]
+    assert told == ["stem", "stem 2"]

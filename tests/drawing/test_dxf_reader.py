@@ -428,7 +428,7 @@ def test_units(code: int, mm: float) -> None:
     content = reread(doc)
     assert content.size == pytest.approx((3 * mm, 4 * mm), rel=1e-12)
     assert content.shapes[0].curves[0].length == pytest.approx(5 * mm, rel=1e-12)
-    assert any("odd size" in note for note in told(content)) is not (5 <= 4 * mm <= 20_000)
+    assert any("odd size" in note for note in told(content)) is not (30 <= 4 * mm <= 20_000)
     assert reread(doc, scale=2).size == pytest.approx((6 * mm, 8 * mm), rel=1e-12)
 
 
@@ -1105,3 +1105,54 @@ def test_matrices_of_the_test_are_those_of_ezdxf() -> None:
     ours = placing(used | {"insert": (7, 8)}, (3, 4))
     at = theirs.transform((11, -5, 0))
     assert ours @ [11, -5, 1] == pytest.approx([at.x, at.y, 1])
+
+
+# Curves in pieces
+
+
+def pieces(*ends: tuple[tuple[float, float], tuple[float, float]], **attributes: Any) -> Any:
+    doc = new()
+    for start, end in ends:
+        doc.modelspace().add_line(start, end, attributes)
+    return doc
+
+
+def test_a_leaf_of_two_splines_is_one_closed_shape() -> None:
+    doc = new()
+    for points in ([(60, 0), (70, 20), (90, 20), (100, 0)], [(100, 0), (90, -10), (70, -10), (60, 0)]):
+        doc.modelspace().add_open_spline([(x, y, 0) for x, y in points], 3)
+    content = reread(doc)
+    (shape,) = content.shapes
+    assert shape.curves[0].closed
+    assert any("read as one line of 2 pieces, because their ends meet" in note for note in told(content))
+    apart = read_dxf(written(doc), in_rows=False)
+    assert [shape.curves[0].closed for shape in apart.shapes] == [False, False]
+
+
+def test_four_lines_round_are_a_frame() -> None:
+    square = [((0, 0), (90, 0)), ((90, 0), (90, 90)), ((0, 90), (90, 90)), ((0, 0), (0, 90))]
+    (shape,) = reread(pieces(*square)).shapes
+    assert shape.curves[0].closed
+    assert shape.curves[0].length == 360
+
+
+@pytest.mark.parametrize(
+    ("ends", "lengths"),
+    [
+        ([((0, 0), (50, 0)), ((50, 0), (90, 30))], [100]),
+        ([((50, 0), (0, 0)), ((50, 0), (90, 30))], [100]),
+        ([((0, 0), (50, 0)), ((50, 0), (10, 30))], [50, 50]),  # a V: two stems from one place
+        ([((0, 0), (50, 0)), ((50, 0), (90, 0)), ((50, 0), (50, 40))], [50, 40, 40]),
+        ([((0, 0), (50, 0)), ((50.01, 0), (90.01, 0))], [50, 40]),
+    ],
+)
+def test_lines_whose_ends_meet_are_one(ends: Any, lengths: list[float]) -> None:
+    found = [shape.curves[0].length for shape in reread(pieces(*ends)).shapes]
+    assert found == pytest.approx(lengths)
+
+
+def test_lines_of_other_layers_and_widths_stay_apart() -> None:
+    doc = pieces(((0, 0), (50, 0)), layer="hop")
+    doc.modelspace().add_line((50, 0), (90, 0), {"layer": "bean"})
+    doc.modelspace().add_lwpolyline([(50, 0), (50, 40)], dxfattribs={"layer": "hop", "const_width": 3})
+    assert len(reread(doc).shapes) == 3

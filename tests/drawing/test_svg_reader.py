@@ -318,7 +318,17 @@ def test_settings_come_from_the_nearest() -> None:
     ("root", "size", "note"),
     [
         ('width="4in" height="2in"', (101.6, 50.8), None),
-        ('width="4in" height="2in" viewBox="0 0 8 8"', (101.6, 50.8), None),
+        ('width="4in" height="2in" viewBox="0 0 16 8.007"', (101.6, 50.8), None),
+        (
+            'width="4in" height="2in" viewBox="0 0 8 8"',
+            (101.6, 50.8),
+            "its units are read as 6.35 mm, because its page and its viewBox differ in proportions: by its width a",
+        ),
+        (
+            'width="4in" height="2in" viewBox="0 0 8 8" preserveAspectRatio="none"',
+            (101.6, 50.8),
+            "it is stretched to its page, because by its width a unit is 12.7 mm, by its height 6.35 mm",
+        ),
         (
             'width="384" height="192"',
             (101.6, 50.8),

@@ -100,7 +100,7 @@ def test_a_block_of_known_size(size: Any, width: float, height: float) -> None:
     left, top, right, bottom = drawing.frame.outline.bounds
     assert (right - left, bottom - top) == pytest.approx((width, height))
     assert drawing.size == pytest.approx((77 * width / 40, 99 * width / 40))
-    assert "block_size says how large its frame is" in str(drawing.notes[0])
+    assert "block_size says how large its frame, 'frame', is" in str(drawing.notes[0])
     assert doubts(drawing) == []
     assert drawing.shapes[0].stroke_width == pytest.approx(width / 40)
 
@@ -150,3 +150,72 @@ def test_a_packed_drawing_is_read(tmp_path: Path) -> None:
 def test_packed_files_that_cannot_be_read(content: bytes, message: str) -> None:
     with pytest.raises(DrawingError, match=message):
         read_drawing(io.BytesIO(content))
+
+
+# Paper, and files that count otherwise
+
+
+@pytest.mark.parametrize(
+    ("root", "meant"),
+    [
+        ('width="744.09448819" height="1052.3622047"', {90}),  # A4 at 90 to the inch
+        ('width="1052" height="744"', {90}),
+        ('width="595" height="842"', {72}),
+        ('width="2384" height="3370"', {72}),  # A0
+        ('width="793.7" height="1122.5"', set()),  # A4 at 96
+        ('width="744" height="1060"', set()),
+        ('width="210mm" height="297mm"', set()),
+    ],
+)
+def test_a_page_of_the_a_series_that_may_be_meant_larger_is_told(root: str, meant: set[int]) -> None:
+    told = [note for note in doubts(block(root, 77)) if ", page: " in f", {note}"]
+    assert {int(dots) for note in told for dots in re.findall(r"if (\d+) were meant", note)} == meant
+
+
+EDITOR = 'xmlns:e="http://www.inkscape.org/namespaces/inkscape" width="210mm" height="297mm"'
+
+
+@pytest.mark.parametrize(
+    ("root", "told"),
+    [
+        ('e:version="0.48.4 r9939"', True),
+        ('e:version="0.91"', True),
+        ('e:version="0.92.5"', False),
+        ('e:version="1.2.2 (b0a8486541, 2022-12-01)"', False),
+        ('e:version="0.48.4" viewBox="0 0 210 297"', False),  # which says itself how large its units are
+        ('e:version="unknown"', False),
+        ('version="0.48"', False),
+    ],
+)
+def test_a_file_of_an_editor_that_counted_90_is_told(root: str, told: bool) -> None:
+    found = [str(note) for note in block(f"{EDITOR} {root}", 77).notes if "94 %" in note.why]
+    assert len(found) == told
+    assert all("pass scale=1.06667" in note for note in found)
+    # 96 / 90 of what was read.
+    assert pytest.approx(96 / 90, abs=1e-5) == 1.06667
+
+
+PAPER = '<rect id="{0}" width="200" height="200" fill="white"/>'
+BLOCK = '<rect x="25" y="25" width="150" height="150" fill="none" stroke="black"/>'
+STEM = '<path d="M40 100H160" stroke="green"/>'
+
+
+@pytest.mark.parametrize(
+    ("body", "side"),
+    [
+        (PAPER.format("rect1") + BLOCK + STEM, 150),
+        (BLOCK + PAPER.format("background") + STEM, 150),
+        (PAPER.format("rect1") + STEM, 200),
+        (PAPER.format("frame") + BLOCK + STEM, 200),  # it says so itself
+        (PAPER.format("rect1").replace("/>", ' stroke="red"/>') + BLOCK + STEM, 200),
+        (PAPER.format("rect1").replace('"200"', '"190"', 1) + BLOCK + STEM, 190),
+    ],
+)
+def test_the_paper_is_not_the_block(body: str, side: float) -> None:
+    root = 'width="200mm" height="200mm" viewBox="0 0 200 200"'
+    drawing = read_drawing(io.StringIO(f"<svg {root}>{body}</svg>"))
+    assert drawing.frame is not None
+    left, _, right, _ = drawing.frame.outline.bounds
+    assert right - left == side
+    if side == 150:
+        assert any("the ground behind the drawing" in str(note) for note in drawing.notes)
