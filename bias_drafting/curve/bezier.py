@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from bias_drafting.curve.given import given_array
 from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
@@ -40,6 +41,9 @@ __all__ = [
     "subsegments",
     "with_handles_drawn_in",
 ]
+
+# Beyond this (mm), and below its inverse, products of lengths run over or vanish.
+_LARGEST = 1e30
 
 
 # Bounded work: no drawing of cloth needs more points.
@@ -229,13 +233,16 @@ def flatten(controls: Array, tolerance: float) -> Array:
 
 def joined_up(controls: ArrayLike, closed: bool) -> Array:
     """Return the control points as a clean chain: finite, joined up, without pieces of no length."""
-    p = np.array(controls, dtype=np.float64)
+    p = given_array(controls, "control points of shape (n, 4, 2)")
     if p.ndim != 3 or p.shape[1:] != (4, 2) or len(p) == 0:
         msg = f"a curve needs control points of shape (n, 4, 2) with n at least 1, not {p.shape}"
         raise CurveError(msg)
     if not np.isfinite(p).all():
         where = int(np.argwhere(~np.isfinite(p).all(axis=(1, 2)))[0, 0])
         msg = f"segment {where} of the curve has a coordinate that is not a finite number"
+        raise CurveError(msg)
+    if np.abs(p).max() > _LARGEST:
+        msg = f"a curve reaches {_LARGEST:g} mm at most, not {np.abs(p).max():g}"
         raise CurveError(msg)
     slack = 1e-9 * float(np.abs(p).max())
     gaps = np.abs(p[:-1, 3] - p[1:, 0]).max(axis=1, initial=0)
@@ -245,7 +252,7 @@ def joined_up(controls: ArrayLike, closed: bool) -> Array:
         raise CurveError(msg)
     # Coordinates carry about 1e-16 of their own size, so a piece shorter than this has no direction of its own.
     long_enough = np.ptp(p, axis=1).max(axis=1) > 1e-12 * float(np.abs(p).max())
-    if not long_enough.any():
+    if not long_enough.any() or np.ptp(p, axis=(0, 1)).max() < 1 / _LARGEST:
         msg = f"a curve needs some length; all its points are at ({p[0, 0, 0]:g}, {p[0, 0, 1]:g})"
         raise CurveError(msg)
     first, last = p[0, 0].copy(), p[-1, 3].copy()

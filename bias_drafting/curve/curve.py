@@ -22,6 +22,7 @@ from bias_drafting.curve.bends import (
     windowed_turn,
 )
 from bias_drafting.curve.curvature import sharpest_of_each
+from bias_drafting.curve.given import given_array, given_count, given_mm
 from bias_drafting.curve.outline import Outline
 from bias_drafting.curve.path_text import svg_path
 from bias_drafting.errors import CurveError
@@ -41,7 +42,7 @@ __all__ = ["Bend", "Corner", "Curve"]
 # The finest tolerance in mm that fits and polygons are asked for: far finer than any thread, and it
 # keeps the work bounded.
 _FINEST = 1e-6
-# A tolerance larger than this share of the distance says little: work is done this fine at least.
+# A tolerance larger than the distance divided by this says little: work is done that fine at least.
 _COARSEST = 8.0
 
 
@@ -105,7 +106,8 @@ class Curve:
     Raises
     ------
     CurveError
-        Wrong shape, a coordinate that is not finite, segments that do not meet, or no length at all.
+        Wrong shape, a coordinate that is not finite or larger than 1e30 mm, segments that do not meet, or no length
+        at all (less than 1e-30 mm).
 
     Examples
     --------
@@ -184,7 +186,7 @@ class Curve:
         return cls(lines, closed)
 
     @classmethod
-    def through(cls, xy: ArrayLike, closed: bool = False, tolerance: float = 0.25) -> Self:
+    def through(cls, xy: ArrayLike, closed: bool = False, tolerance: float | str = 0.25) -> Self:
         """Return a smooth curve through traced points ``(m, 2)`` in mm, within ``tolerance`` of every one.
 
         For hand tracings and scans: points a fraction of a millimetre apart, in order, each a little off the line
@@ -238,7 +240,8 @@ class Curve:
         """
         from bias_drafting.curve.through import through_points
 
-        return cls(through_points(xy, bool(closed), float(tolerance)), bool(closed))
+        reach = given_mm(tolerance, "the tolerance of a curve through points")
+        return cls(through_points(xy, bool(closed), reach), bool(closed))
 
     # Measures
 
@@ -273,7 +276,7 @@ class Curve:
     @cached_property
     def segment_lengths(self) -> Array:
         """Arc length of each segment in mm, ``(n,)``, each to about 1e-14 of itself."""
-        return lengths(self.controls)
+        return _frozen(lengths(self.controls))
 
     @cached_property
     def segment_least_radii(self) -> Array:
@@ -284,8 +287,7 @@ class Curve:
         Corners between segments are not looked at: see :attr:`corners`.
         """
         with np.errstate(divide="ignore"):
-            radii: Array = 1 / np.abs(sharpest_of_each(self.controls)[0])
-        return radii
+            return _frozen(1 / np.abs(sharpest_of_each(self.controls)[0]))
 
     @cached_property
     def corners(self) -> tuple[Corner, ...]:
@@ -319,7 +321,7 @@ class Curve:
         >>> wave.inflections.round(6).tolist() == [round(wave.length / 2, 6)]
         True
         """
-        return inflection_lengths(self._chain, self.closed)
+        return _frozen(inflection_lengths(self._chain, self.closed))
 
     @property
     def start(self) -> tuple[float, float]:
@@ -343,7 +345,8 @@ class Curve:
 
     def _arc_lengths(self, s: ArrayLike) -> Array:
         """Return arc lengths as an array within the curve: wrapped on a closed curve, checked on an open one."""
-        values = np.asarray(s, dtype=np.float64)
+        single = isinstance(s, str) or np.ndim(s) == 0
+        values = np.array(given_mm(s, "an arc length")) if single else given_array(s, "arc lengths in mm")
         if not np.isfinite(values).all():
             msg = "an arc length must be a finite number of mm"
             raise CurveError(msg)
@@ -411,7 +414,7 @@ class Curve:
         piece, t = self._chain.locate(values.ravel())
         return measure.curvature(self._chain.controls[piece], t).reshape(values.shape)
 
-    def tightest(self, window: float = 0.0) -> Bend:
+    def tightest(self, window: float | str = 0.0) -> Bend:
         """Return the tightest bend, averaged over ``window`` mm of arc length.
 
         With a window it is what a strip of that width feels: the working radius, ``window / |turn|`` over the
@@ -438,14 +441,15 @@ class Curve:
         >>> corner.tightest().radius
         0.0
         """
+        window = given_mm(window, "the window of a bend")
         if not (np.isfinite(window) and window >= 0):
             msg = f"the window of a bend must be 0 or a length in mm, not {window!r}"
             raise CurveError(msg)
         if window == 0:
             curvature, s = sharpest_point(self._chain)
             return self._bend(curvature, s, 0.0)
-        turn, s = sharpest_window(self._turning, float(window))
-        return self._bend(turn / window, s, float(window))
+        turn, s = sharpest_window(self._turning, window)
+        return self._bend(turn / window, s, window)
 
     def _bend(self, curvature: float, s: float, window: float) -> Bend:
         # Turns this small are the rounding of straight lines.
@@ -455,7 +459,7 @@ class Curve:
         x, y = self.point_at(s)
         return Bend(float(radius), float(s), (float(x), float(y)), side, window)
 
-    def bend_at(self, s: float, window: float) -> Bend:
+    def bend_at(self, s: float | str, window: float | str) -> Bend:
         """Return the bend at arc length ``s``, averaged over ``window`` mm: its working radius and inner side.
 
         Examples
@@ -464,15 +468,14 @@ class Curve:
         >>> bd.Curve.from_points([(0, 0), (50, 0), (50, 50)]).bend_at(10, window=6).side
         'none'
         """
+        window = given_mm(window, "the window of a bend")
         if not (np.isfinite(window) and window > 0):
             msg = f"the window of a bend must be a length in mm, more than 0, not {window!r}"
             raise CurveError(msg)
-        at = self._arc_lengths([s])
-        return self._bend(
-            float(windowed_turn(self._turning, at, float(window))[0]) / window, at[0], float(window)
-        )
+        at = self._arc_lengths([given_mm(s, "an arc length")])
+        return self._bend(float(windowed_turn(self._turning, at, window)[0]) / window, at[0], window)
 
-    def working_radius_at(self, s: ArrayLike, window: float) -> Array:
+    def working_radius_at(self, s: ArrayLike, window: float | str) -> Array:
         """Return the working radius in mm at arc lengths ``s``, averaged over ``window`` mm; infinite if straight.
 
         On an open curve the window is moved inward where it would pass an end; a curve shorter than the window is
@@ -485,11 +488,12 @@ class Curve:
         >>> corner.working_radius_at([10, 50], window=6).round(2).tolist()
         [inf, 3.82]
         """
+        window = given_mm(window, "the window of a working radius")
         if not (np.isfinite(window) and window > 0):
             msg = f"the window of a working radius must be a length in mm, more than 0, not {window!r}"
             raise CurveError(msg)
         values = self._arc_lengths(s)
-        turn = np.abs(windowed_turn(self._turning, values.ravel(), float(window)))
+        turn = np.abs(windowed_turn(self._turning, values.ravel(), window))
         with np.errstate(divide="ignore"):
             radius: Array = np.where(turn < 1e-12, np.inf, window / turn)
         return radius.reshape(values.shape)
@@ -500,13 +504,15 @@ class Curve:
         By interpolation: right to about 1e-5 of itself on gentle bends, and to 1e-3 where the bend fills only a small
         part of its segment. For one window to full precision, and where the bend is, ask :meth:`tightest`.
         """
-        sizes = np.atleast_1d(np.asarray(windows, dtype=np.float64))
-        if not (np.isfinite(sizes).all() and (sizes > 0).all()):
+        sizes = np.atleast_1d(given_array(windows, "windows in mm"))
+        if not (sizes.ndim == 1 and np.isfinite(sizes).all() and (sizes > 0).all()):
             msg = "the windows of working radii must be lengths in mm, more than 0"
             raise CurveError(msg)
         return least_radii(self._turning, sizes)
 
-    def stretches_tighter_than(self, radius: float, window: float) -> tuple[tuple[float, float], ...]:
+    def stretches_tighter_than(
+        self, radius: float | str, window: float | str
+    ) -> tuple[tuple[float, float], ...]:
         """Return the stretches ``(s0, s1)`` of arc length whose working radius over ``window`` is below ``radius``.
 
         On a closed curve a stretch that runs over the start has ``s1 < s0``. The ends of a stretch are right to
@@ -519,10 +525,11 @@ class Curve:
         >>> [(round(a), round(b)) for a, b in corner.stretches_tighter_than(24, window=6)]
         [(47, 53)]
         """
+        radius, window = given_mm(radius, "a radius"), given_mm(window, "the window of a working radius")
         if not (radius > 0 and np.isfinite(window) and window > 0):
             msg = f"needs a radius and a window more than 0 mm, not {radius!r} and {window!r}"
             raise CurveError(msg)
-        return tuple(tight_stretches(self._turning, float(radius), float(window)))
+        return tuple(tight_stretches(self._turning, radius, window))
 
     # Places
 
@@ -559,7 +566,7 @@ class Curve:
         >>> s.tolist(), distance.tolist()
         ([12.0, 30.0, 55.0], [5.0, 5.0, 4.0])
         """
-        points = np.asarray(xy, dtype=np.float64)
+        points = given_array(xy, "points (x, y) in mm")
         if points.ndim == 0 or points.shape[-1] != 2:
             msg = f"points to be located are (x, y) or arrays of them of shape (..., 2), not {points.shape}"
             raise CurveError(msg)
@@ -568,7 +575,7 @@ class Curve:
         s, distance = locate_points(self._chain, points.reshape(-1, 2))
         return s.reshape(points.shape[:-1]), distance.reshape(points.shape[:-1])
 
-    def intersections(self, other: Curve, tolerance: float = 1e-6) -> Meetings:
+    def intersections(self, other: Curve, tolerance: float | str = 1e-6) -> Meetings:
         """Return every place where this curve and another cross or touch, and every stretch they share.
 
         Parameters
@@ -630,9 +637,14 @@ class Curve:
         """
         from bias_drafting.curve.meetings import meetings_between
 
-        return meetings_between(self._chain, self.closed, other._chain, other.closed, tolerance)
+        apart = given_mm(tolerance, "the tolerance of meetings")
+        chain = getattr(other, "_chain", None)
+        if chain is None:
+            msg = f"a curve meets another curve, not a value of type {type(other).__name__}"
+            raise CurveError(msg)
+        return meetings_between(self._chain, self.closed, chain, other.closed, apart)
 
-    def self_intersections(self, tolerance: float = 1e-6) -> Meetings:
+    def self_intersections(self, tolerance: float | str = 1e-6) -> Meetings:
         """Return every place where the curve crosses or touches itself, and every stretch it runs along twice.
 
         Each pair of places is given once, the smaller arc length as ``s``. Joints, corners and cusps are no meetings
@@ -662,11 +674,13 @@ class Curve:
         """
         from bias_drafting.curve.meetings import meetings_with_itself
 
-        return meetings_with_itself(self._chain, self.closed, tolerance)
+        return meetings_with_itself(
+            self._chain, self.closed, given_mm(tolerance, "the tolerance of meetings")
+        )
 
     # New curves from this one
 
-    def section(self, s0: float, s1: float) -> Self:
+    def section(self, s0: float | str, s1: float | str) -> Self:
         """Return the open stretch from arc length ``s0`` to ``s1``.
 
         On a closed curve ``s1`` may lie before ``s0``: the stretch then runs over the start; where both are the
@@ -683,6 +697,7 @@ class Curve:
         >>> round(bd.Curve.from_points([(0, 0), (60, 0)]).section(10, 25).length, 9)
         15.0
         """
+        s0, s1 = given_mm(s0, "an arc length"), given_mm(s1, "an arc length")
         a, b = (float(x) for x in self._arc_lengths([s0, s1]))
         if self.closed and b <= a:
             # A hair before or after the start is rounding, and would make no curve.
@@ -722,7 +737,7 @@ class Curve:
         >>> bd.Curve.from_points([(0, 0), (3, 4)]).transformed(mirror).end
         (-3.0, 4.0)
         """
-        m = np.asarray(matrix, dtype=np.float64)
+        m = given_array(matrix, "the 2 x 3 numbers of an affine map")
         if (
             m.shape not in ((2, 3), (3, 3))
             or not np.isfinite(m).all()
@@ -732,7 +747,7 @@ class Curve:
             raise CurveError(msg)
         return type(self)(self.controls @ m[:2, :2].T + m[:2, 2], self.closed)
 
-    def extended(self, before: float, after: float) -> Self:
+    def extended(self, before: float | str, after: float | str) -> Self:
         """Return the curve run on straight along its end directions by ``before`` and ``after`` mm (0 or more).
 
         Raises
@@ -740,6 +755,7 @@ class Curve:
         CurveError
             A closed curve, which has no ends, or a length that is negative or not finite.
         """
+        before, after = (given_mm(x, "what a curve is run on by") for x in (before, after))
         if self.closed or not (np.isfinite([before, after]).all() and min(before, after) >= 0):
             msg = "only an open curve can be run on, by lengths of 0 mm or more"
             raise CurveError(msg)
@@ -758,29 +774,29 @@ class Curve:
         Refused is what coordinates this large cannot hold (they carry about 1e-16 of their own size), and a band so
         narrow that no tolerance suits it.
         """
-        reach = abs(float(distance))
+        reach = abs(distance)
         far = float(np.abs(self.controls).max()) + reach
         if tolerance < 1e-12 * far:
             least = f"a tolerance of {1e-12 * far:.3g} mm or more"
             msg = f"coordinates and distances as large as {far:.3g} mm need {least}, not {tolerance:g}"
             raise CurveError(msg)
-        worked_to = min(float(tolerance), max(reach / _COARSEST, 1e-12 * far))
+        worked_to = min(tolerance, max(reach / _COARSEST, 1e-12 * far))
         if worked_to < _FINEST:
             shortest = max(_FINEST, 1e-12 * far) * _COARSEST
             msg = f"a distance of {reach:.3g} mm is too short to draft; wanted {shortest:.3g} mm or more"
             raise CurveError(msg)
         return worked_to
 
-    def parallel(self, distance: float, tolerance: float = 0.01) -> tuple[Self, ...]:
+    def parallel(self, distance: float | str, tolerance: float | str = 0.01) -> tuple[Self, ...]:
         """Return the parallel curve: every point at ``distance`` mm from the curve on one side, and none nearer.
 
         Positive lies to the right of travel as seen on the page. What would come nearer to any part of the curve is
         trimmed, so the answer may be one curve, several, or none; each runs along the direction of travel. Round
         the outer side of a corner it follows an arc.
 
-        ``tolerance`` bounds the two-sided distance in mm to the exact parallel curve. Fits are measured at many
-        points and refined until they hold; where two trimmed stretches cross at a shallow angle the crossing itself
-        is found on polygons as fine.
+        ``tolerance`` bounds the two-sided distance in mm to the exact parallel curve, but for what is left out as
+        rounding: stretches shorter than four tolerances, and holes of a band smaller than a square of it. Fits are
+        measured at many points and refined until they hold; crossings are found to a fiftieth of it.
 
         Raises
         ------
@@ -796,6 +812,8 @@ class Curve:
         >>> circle.parallel(60)
         ()
         """
+        distance = given_mm(distance, "the distance of a parallel curve")
+        tolerance = given_mm(tolerance, "the tolerance of a parallel curve")
         if not (np.isfinite(distance) and distance != 0 and np.isfinite(tolerance) and tolerance >= _FINEST):
             wanted = "a distance not 0 and a tolerance of 1e-6 or more"
             msg = f"a parallel curve needs {wanted}, not {distance} and {tolerance}"
@@ -803,14 +821,14 @@ class Curve:
         worked_to = self._worked_to(tolerance, distance)
         from bias_drafting.curve.parallel import parallel_chains
 
-        found = parallel_chains(self._nodes, self.closed, float(distance), worked_to)
+        found = parallel_chains(self._nodes, self.closed, distance, worked_to)
         return tuple(type(self)(controls, closed) for controls, closed in found)
 
     def band(
         self,
         width: float | str | None = None,
         ends: str = "square",
-        tolerance: float = 0.01,
+        tolerance: float | str = 0.01,
         *,
         widths: ArrayLike | None = None,
     ) -> Outline:
@@ -855,6 +873,7 @@ class Curve:
         >>> round(bend.band(widths=[(0, 4), (bend.length, 8)]).area / bend.length, 3)
         6.0
         """
+        tolerance = given_mm(tolerance, "the tolerance of a band")
         if ends not in ("square", "round", "taper") or not (np.isfinite(tolerance) and tolerance >= _FINEST):
             wanted = "'square', 'round' or 'taper' ends and a tolerance of 1e-6 or more"
             msg = f"a band has {wanted}, not {ends!r} and {tolerance!r}"
@@ -879,8 +898,9 @@ class Curve:
         exterior, *holes = (Curve(controls, closed=True) for controls in rings)
         return Outline(exterior, tuple(holes))
 
-    def flattened(self, tolerance: float = 0.01) -> Array:
+    def flattened(self, tolerance: float | str = 0.01) -> Array:
         """Return points ``(m, 2)`` whose joining lines stay within ``tolerance`` mm of the curve (guaranteed)."""
+        tolerance = given_mm(tolerance, "the tolerance of a flattened curve")
         if not tolerance >= _FINEST:
             msg = f"the tolerance must be {_FINEST:g} mm or more, not {tolerance!r}"
             raise CurveError(msg)
@@ -895,7 +915,7 @@ class Curve:
         >>> bd.Curve.from_points([(0, 0), (30, 0), (30, 40.5)], closed=True).to_svg_path()
         'M0 0L30 0L30 40.5Z'
         """
-        return svg_path(self.controls, self.closed, decimals)
+        return svg_path(self.controls, self.closed, given_count(decimals, "the decimals of path data", 15))
 
     # Being a value
 
@@ -910,3 +930,9 @@ class Curve:
     def __repr__(self) -> str:
         many = "segment" if len(self) == 1 else "segments"
         return f"Curve({len(self)} {many}, {self.length:.2f} mm, {'closed' if self.closed else 'open'})"
+
+
+def _frozen(values: Array) -> Array:
+    """Return an array that is kept, so that nobody can change it."""
+    values.flags.writeable = False
+    return values

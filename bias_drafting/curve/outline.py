@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from bias_drafting.curve.rings import signed_area
+from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -27,6 +28,11 @@ class Outline:
     holes
         Closed curves round the holes, the other way round; empty for most shapes.
 
+    Raises
+    ------
+    CurveError
+        A curve that is not closed.
+
     Examples
     --------
     >>> import bias_drafting as bd
@@ -37,6 +43,11 @@ class Outline:
 
     exterior: Curve
     holes: tuple[Curve, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not all(getattr(curve, "closed", False) for curve in (self.exterior, *self.holes)):
+            msg = "an outline is made of closed curves"
+            raise CurveError(msg)
 
     @cached_property
     def area(self) -> float:

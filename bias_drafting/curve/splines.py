@@ -50,10 +50,6 @@ class Rows:
         """Return the difference of two matrices."""
         return Rows(np.concatenate([self.places, other.places]), np.concatenate([self.values, -other.values]))
 
-    def at(self, which: IntArray) -> Rows:
-        """Return some of the rows."""
-        return Rows(self.places[:, which], self.values[:, which])
-
 
 def _cardinal(f: Array, degree: int) -> list[Array]:
     """Return the ``degree + 1`` uniform B-splines that live on a span of unit length, at fractions ``f`` of it."""

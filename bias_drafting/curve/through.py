@@ -42,6 +42,8 @@ _COARSEST = 2.0
 _LONGER = 1.35
 # Sizes in mm whose sixth powers still are numbers, upward and downward.
 _LARGEST = 1e30
+# Coordinates hold about 1e-16 of their own size: a tolerance finer than this share of them is none.
+_HELD = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,10 @@ def _checked(xy: ArrayLike, closed: bool, tolerance: float) -> Array:
     largest, span = np.abs(points).max(initial=0), np.ptp(points, axis=0).max(initial=0)
     if largest > _LARGEST or 0 < span < 1 / _LARGEST:
         msg = f"points that reach {largest:g} mm from the origin and {span:g} mm from one another are no tracing"
+        raise CurveError(msg)
+    if tolerance < _HELD * largest:
+        finest = f"a tolerance of {_HELD * largest:.3g} mm or more"
+        msg = f"coordinates as large as {largest:.3g} mm need {finest}, not {tolerance:g}"
         raise CurveError(msg)
     points = _distinct(points, closed)
     least = 3 if closed else 2

@@ -431,7 +431,7 @@ def _attribute_test(content: Sequence[Any]) -> Callable[[Sequence[Element]], boo
     if kinds[:1] == ["ident"] and len(tokens) == 1:
         name = tokens[0].value
         return lambda path: name in path[-1].attributes
-    if len(tokens) == 3 and kinds[0] == "ident" and kinds[2] in {"ident", "string"}:
+    if len(tokens) == 3 and kinds[:2] == ["ident", "literal"] and kinds[2] in {"ident", "string"}:
         name, sign, value = tokens[0].value, tokens[1].value, tokens[2].value
         checks: dict[str, Callable[[str], bool]] = {
             "=": lambda text: text == value,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from bias_drafting.curve import bezier
 from bias_drafting.curve.curve import Curve
 from bias_drafting.drawing.drawing import Note, Shape
 from bias_drafting.drawing.labels import name_of, settings_of, with_shapes_inside, words_of
@@ -383,10 +384,9 @@ def _within(element: Element, place: Place, called: str = "") -> Place:
 def _box_round(traced: Traced) -> Box | None:
     if not all(np.abs(subpath.controls).max() <= LARGEST for subpath in traced.subpaths):
         return None
-    boxes = [Curve(subpath.controls).bounds for subpath in traced.subpaths]
-    if not boxes:
+    if not traced.subpaths:
         return None
-    low, high = np.min(boxes, axis=0)[:2], np.max(boxes, axis=0)[2:]
+    low, high = bezier.bounds(np.concatenate([subpath.controls for subpath in traced.subpaths]))
     return Box(*low.tolist(), *(high - low).tolist())
 
 

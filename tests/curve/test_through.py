@@ -437,8 +437,8 @@ def test_points_without_order_are_still_all_reached() -> None:
         assert furthest(curve_through(points, closed), points) <= 0.25
 
 
-def test_work_grows_with_the_number_of_points_alone() -> None:
-    # The vine is long, and its points are many; a matrix of all against all would take half a gigabyte.
+def test_a_long_vine_of_many_points() -> None:
+    # A matrix of all against all would take half a gigabyte.
     vine = Curve.from_svg_path("M0 0" + "".join(f"A30 30 0 0 {k % 2} {50 * (k + 1)} 0" for k in range(80)))
     points = traced(vine, vine.length / 8000)
     fitted = curve_through(points, tolerance=1)

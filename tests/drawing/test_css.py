@@ -132,6 +132,7 @@ def test_the_weightier_rule_wins(sheet: str, value: str) -> None:
         ("path:empty{}", "its rule for 'path:empty' is left out", "':empty' is not known here"),
         ("{}", "its rule for '' is left out", "is empty"),
         ("a,{}", "its rule for 'a,' is left out", "is empty"),
+        ("[cla}ss] {x: y}", "its rule for '[cla}ss]' is left out", "cannot be read"),
         ("a >{}", "its rule for 'a >' is left out", "cannot be read"),
         (".{}", "its rule for '.' is left out", "a name is wanted after '.'"),
         ("[a!=b]{}", "its rule for '[a!=b]' is left out", "a test of an attribute"),
