@@ -213,7 +213,7 @@ def followed_steps(chain: Chain, even: int) -> tuple[IntArray, Array, Array]:
         turn, rise = turn_within(u, v, t0, half), turn_within(u, v, t0, t1)
         with np.errstate(invalid="ignore"):
             guess = hermite(arc / span, rise, curvature(c, t0) * span, curvature(c, t1) * span)
-            coarse = ~(np.abs(guess - turn) <= 1e-6) & (t1 - t0 > 1e-9)
+            coarse = ~(np.abs(guess - turn) <= 1e-6) & (t1 - t0 > 1e-9) & (span > 0)
         done.append((piece[~coarse], t0[~coarse], t1[~coarse]))
         piece = np.concatenate([piece[coarse], piece[coarse]])
         t0, t1 = np.concatenate([t0[coarse], half[coarse]]), np.concatenate([half[coarse], t1[coarse]])
