@@ -237,32 +237,39 @@ def joined_up(controls: ArrayLike, closed: bool) -> Array:
     if p.ndim != 3 or p.shape[1:] != (4, 2) or len(p) == 0:
         msg = f"a curve needs control points of shape (n, 4, 2) with n at least 1, not {p.shape}"
         raise CurveError(msg)
-    if not np.isfinite(p).all():
-        where = int(np.argwhere(~np.isfinite(p).all(axis=(1, 2)))[0, 0])
-        msg = f"segment {where} of the curve has a coordinate that is not a finite number"
-        raise CurveError(msg)
-    if np.abs(p).max() > _LARGEST:
-        msg = f"a curve reaches {_LARGEST:g} mm at most, not {np.abs(p).max():g}"
-        raise CurveError(msg)
-    slack = 1e-9 * float(np.abs(p).max())
-    gaps = np.abs(p[:-1, 3] - p[1:, 0]).max(axis=1, initial=0)
-    if (gaps > slack).any():
-        where = int(np.argmax(gaps > slack))
-        msg = f"segments {where} and {where + 1} of the curve do not meet: there are {gaps[where]:g} mm between them"
-        raise CurveError(msg)
+    far = float(np.abs(p).max())
+    if not far <= _LARGEST:
+        raise _out_of_bounds(p)
     # Coordinates carry about 1e-16 of their own size, so a piece shorter than this has no direction of its own.
-    long_enough = np.ptp(p, axis=1).max(axis=1) > 1e-12 * float(np.abs(p).max())
-    if not long_enough.any() or np.ptp(p, axis=(0, 1)).max() < 1 / _LARGEST:
-        msg = f"a curve needs some length; all its points are at ({p[0, 0, 0]:g}, {p[0, 0, 1]:g})"
+    slack, shortest = 1e-9 * far, max(1e-12 * far, 1 / _LARGEST)
+    gaps = np.abs(p[:-1, 3] - p[1:, 0])
+    if gaps.max(initial=0) > slack:
+        where = int(np.argmax(gaps.max(axis=1) > slack))
+        gap = f"there are {gaps[where].max():g} mm between them"
+        msg = f"segments {where} and {where + 1} of the curve do not meet: {gap}"
         raise CurveError(msg)
     first, last = p[0, 0].copy(), p[-1, 3].copy()
+    # Most pieces are longer from end to end than is asked of them; only where one is not all points are looked at.
+    if not (np.abs(p[:, 3] - p[:, 0]).max(axis=1) > shortest).all():
+        p = p[np.ptp(p, axis=1).max(axis=1) > shortest]
+        if not len(p):
+            msg = f"a curve needs some length; all its points are at ({first[0]:g}, {first[1]:g})"
+            raise CurveError(msg)
     if closed and np.abs(last - first).max() > slack:
         msg = f"a closed curve ends where it starts; this one stops {np.hypot(*(last - first)):g} mm away"
         raise CurveError(msg)
-    p = p[long_enough]
     p[1:, 0] = p[:-1, 3]
     p[0, 0] = first
     p[-1, 3] = first if closed else last
     p.flags.writeable = False
     chain: Array = p
     return chain
+
+
+def _out_of_bounds(p: Array) -> CurveError:
+    bad = ~np.isfinite(p).all(axis=(1, 2))
+    if bad.any():
+        return CurveError(
+            f"segment {np.argmax(bad)} of the curve has a coordinate that is not a finite number"
+        )
+    return CurveError(f"a curve reaches {_LARGEST:g} mm at most, not {np.abs(p).max():g}")

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from bias_drafting.drawing.drawing import Stem
 
     Array = NDArray[np.float64]
+    BoolArray = NDArray[np.bool_]
+    ComplexArray = NDArray[np.complex128]
 
 __all__ = ["checked_tracing", "is_traced", "smooth_traced"]
 
@@ -57,7 +59,7 @@ def checked_tracing(tolerance: object) -> float:
 
 def is_traced(curve: Curve) -> bool:
     """Whether a curve is a line of many straight pieces, short ones or with gentle turns between them."""
-    if len(curve) < _FEWEST:
+    if len(curve) < _FEWEST or not _straight(bezier.as_complex(curve.controls[:1])).all():
         return False
     chords = bezier.as_complex(curve.controls)
     whole = chords[:, 3] - chords[:, 0]
@@ -65,8 +67,15 @@ def is_traced(curve: Curve) -> bool:
     turns = np.abs(np.angle(whole[1:] * np.conj(whole[:-1])))
     if np.median(size) > _SHORT and np.median(turns) > _GENTLE:
         return False
+    return bool(_straight(chords).all())
+
+
+def _straight(chords: ComplexArray) -> BoolArray:
+    """Whether each cubic ``(n, 4)`` is a straight piece."""
+    whole = chords[:, 3] - chords[:, 0]
     aside = np.abs(((chords[:, 1:3] - chords[:, :1]) * np.conj(whole)[:, None]).imag)
-    return bool((aside <= _STRAIGHT * (size * size)[:, None]).all())
+    straight: BoolArray = (aside <= _STRAIGHT * (np.abs(whole) ** 2)[:, None]).all(axis=1)
+    return straight
 
 
 def smooth_traced(

@@ -31,6 +31,7 @@ __all__ = [
     "ViewBox",
     "chain",
     "diagonal",
+    "extreme_scales",
     "mean_scale",
     "named_length",
     "parse_length",
@@ -267,6 +268,21 @@ def mean_scale(matrix: Array) -> float:
         msg = "its transforms lead to numbers that are not finite"
         raise DrawingError(msg)
     return math.sqrt(area)
+
+
+def extreme_scales(matrix: Array) -> tuple[float, float]:
+    """Return by how much a 3 x 3 map lengthens most and least: its singular values.
+
+    Sum and difference of the two are the lengths of ``(a + d, b - c)`` and ``(a - d, b + c)``.
+
+    Examples
+    --------
+    >>> extreme_scales(np.array([[0, 3, 5], [-2, 0, 5], [0, 0, 1]]))
+    (3.0, 2.0)
+    """
+    (a, c), (b, d) = matrix[:2, :2].tolist()
+    one, other = math.hypot(a + d, b - c), math.hypot(a - d, b + c)
+    return (one + other) / 2, abs(one - other) / 2
 
 
 def chain(outer: Array, inner: Array) -> Array:

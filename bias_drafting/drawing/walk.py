@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -29,6 +30,7 @@ from bias_drafting.drawing.viewport import (
     LARGEST,
     chain,
     diagonal,
+    extreme_scales,
     mean_scale,
     named_length,
     shorten,
@@ -319,7 +321,7 @@ class Walk:
 
     def _note_uneven(self, name: str, element: Element, matrix: Array, width: float) -> None:
         """Tell where a line is squashed: it then has one width along it and another across."""
-        wide, narrow = np.linalg.svd(matrix[:2, :2], compute_uv=False).tolist()
+        wide, narrow = extreme_scales(matrix)
         if wide > narrow * (1 + _UNEVEN):
             why = f"it is scaled unevenly: in places {width * narrow:.3g} mm wide, in others {width * wide:.3g} mm"
             self.note(name, element, "read with the mean of its widths", why)
@@ -394,19 +396,22 @@ def _curve(subpath: Subpath, matrix: Array) -> Curve | None:
     """Return a subpath on the page in mm, or None if the map leaves it no length."""
     with np.errstate(over="ignore", invalid="ignore"):
         controls = subpath.controls @ matrix[:2, :2].T + matrix[:2, 2]
-    if not np.isfinite(controls).all():
-        msg = "its transforms lead to places that are not finite numbers"
+    far = float(np.abs(controls).max())
+    if not far <= LARGEST:
+        if math.isfinite(far):
+            msg = f"it reaches {far:.3g} mm away, further than any drawing"
+        else:
+            msg = "its transforms lead to places that are not finite numbers"
         raise DrawingError(msg)
-    if np.abs(controls).max() > LARGEST:
-        msg = f"it reaches {np.abs(controls).max():.3g} mm away, further than any drawing"
-        raise DrawingError(msg)
-    if np.ptp(controls, axis=(0, 1)).max() < _SMALLEST:
+    size = float(np.ptp(controls, axis=(0, 1)).max())
+    if size < _SMALLEST:
         return None
     closed = subpath.closed
-    if np.ptp(controls, axis=(0, 1)).max() > _LARGE:
+    if size > _LARGE:
         if closed and len(controls) > 1 and np.ptp(controls[-1], axis=0).max() < _MEET:
             controls = controls[:-1]
-        if np.abs(controls[-1, 3] - controls[0, 0]).max() < _MEET:
+        (x0, y0), (x1, y1) = controls[0, 0].tolist(), controls[-1, 3].tolist()
+        if abs(x1 - x0) < _MEET and abs(y1 - y0) < _MEET:
             controls[-1, 3] = controls[0, 0]
             closed = True
     try:

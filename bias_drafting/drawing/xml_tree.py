@@ -49,7 +49,11 @@ class Element:
 
     def by_local_name(self, local: str) -> list[str]:
         """Return the values of all attributes with this local name, in whatever namespace."""
-        return [value for name, value in self.attributes.items() if name.rpartition(" ")[2] == local]
+        return [
+            value
+            for name, value in self.attributes.items()
+            if name.endswith(local) and name.rpartition(" ")[2] == local
+        ]
 
 
 def parse_xml(content: bytes | str) -> Element:
