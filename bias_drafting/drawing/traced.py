@@ -74,8 +74,8 @@ def _straight(chords: ComplexArray) -> BoolArray:
     """Whether each cubic ``(n, 4)`` is a straight piece."""
     whole = chords[:, 3] - chords[:, 0]
     aside = np.abs(((chords[:, 1:3] - chords[:, :1]) * np.conj(whole)[:, None]).imag)
-    straight: BoolArray = (aside <= _STRAIGHT * (np.abs(whole) ** 2)[:, None]).all(axis=1)
-    return straight
+    near = aside <= _STRAIGHT * (np.abs(whole) ** 2)[:, None]
+    return np.asarray(near.all(axis=1))
 
 
 def smooth_traced(
