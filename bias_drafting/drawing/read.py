@@ -9,7 +9,7 @@ import zlib
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
-from typing import IO, TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Any
 
 from bias_drafting.drawing.drawing import Drawing, Note, Shape
 from bias_drafting.drawing.dxf import DxfContent, read_dxf
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["read_drawing"]
 
 _LARGEST = 64 * 2**20  # bytes; a drawing of a thousand traced stems has about one million
+_PART = 2**20
 
 _LOOKS = (
     (b"%PDF", "a PDF"),
@@ -204,9 +205,9 @@ def _content(path_or_file: str | os.PathLike[str] | IO[bytes] | IO[str]) -> byte
     """Return what is in a file, if it is not too large."""
     try:
         if not isinstance(path_or_file, (str, os.PathLike)):
-            return _limited(path_or_file.read(_LARGEST + 1))
+            return _limited(_read_up_to(path_or_file))
         with Path(path_or_file).open("rb") as file:
-            return _limited(file.read(_LARGEST + 1))
+            return _limited(_read_up_to(file))
     except FileNotFoundError as error:
         msg = "there is no such file"
         raise DrawingError(msg) from error
@@ -221,6 +222,17 @@ def _content(path_or_file: str | os.PathLike[str] | IO[bytes] | IO[str]) -> byte
     except AttributeError as error:
         msg = f"a path or an open file is wanted, not a value of type {type(path_or_file).__name__}"
         raise DrawingError(msg) from error
+
+
+def _read_up_to(file: IO[bytes] | IO[str]) -> bytes | str:
+    """Return what is in an open file, or as much as shows that it is too large; in parts, which take no more room."""
+    parts: list[Any] = [file.read(_PART)]
+    size = len(parts[0])
+    while parts[-1] and size <= _LARGEST:
+        parts.append(file.read(_PART))
+        size += len(parts[-1])
+    whole: bytes | str = parts[0][:0].join(parts)
+    return whole
 
 
 def _limited(content: bytes | str) -> bytes | str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import tracemalloc
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
@@ -184,6 +185,28 @@ def test_files_that_are_no_svg(tmp_path: Path, content: bytes, message: str) -> 
 def test_groups_may_nest_as_deep_as_the_file_may() -> None:
     text = "<svg>" + '<g id="hop">' * 198 + '<path d="M9 9h9" stroke="red"/>' + "</g>" * 198 + "</svg>"
     assert len(read_drawing(io.StringIO(text)).shapes[0].layers) == 198
+
+
+def test_a_file_takes_no_more_room_than_some_times_its_size(tmp_path: Path) -> None:
+    bed = "".join(
+        f'<path id="p{k}" d="M0 {k}C9 0 20 9 30 {k}S90 0 90 90" stroke="red"/>' for k in range(2000)
+    )
+    file = tmp_path / "bed.svg"
+    file.write_text(f'<svg xmlns="http://www.w3.org/2000/svg" width="9in" height="9in">{bed}</svg>')
+    read_drawing(file)
+    tracemalloc.start()
+    try:
+        read_drawing(file)
+        assert tracemalloc.get_traced_memory()[1] < 40 * file.stat().st_size
+    finally:
+        tracemalloc.stop()
+
+
+def test_a_file_that_comes_in_parts_is_read_whole() -> None:
+    long = GARDEN.replace("</svg>", f"<!--{' ' * 3_000_000}--></svg>")
+    whole = read_drawing(io.StringIO(GARDEN)).to_svg()
+    assert read_drawing(io.StringIO(long)).to_svg() == whole
+    assert read_drawing(io.BytesIO(long.encode())).to_svg() == whole
 
 
 def test_the_size_of_a_file_is_limited(monkeypatch: pytest.MonkeyPatch) -> None:
