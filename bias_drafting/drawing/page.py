@@ -84,7 +84,7 @@ def page_of(root: Element, sheets: Mapping[str, Declaration]) -> Page:
     aspect = root.attributes.get("preserveAspectRatio", "")
     matrix = view_box_matrix(box, *size, aspect)
     across, down = size[0] / box.width, size[1] / box.height
-    if abs(across / down - 1) > _ODD:
+    if min(across, down) < (1 - _ODD) * max(across, down):
         remarks.append(_odd_proportions(matrix, across, down))
     return Page(size, matrix, (box.width, box.height), remarks, in_px)
 

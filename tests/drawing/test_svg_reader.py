@@ -466,3 +466,9 @@ def test_a_strip_a_thousand_times_as_long_as_wide_is_no_stem() -> None:
     drawing = drawn('<rect id="a stem" width="1" height="70000"/><path d="M0 0h9" stroke="red"/>')
     assert len(drawing.stems) == 1
     assert any("too long for its width" in note.why for note in drawing.notes)
+
+
+@pytest.mark.parametrize("box", ["0 0 10 1e308", "0 0 1e308 1e-308", "0 0 1e-320 5", "0 0 5 1e-320"])
+def test_view_boxes_of_no_size_to_speak_of(box: str) -> None:
+    notes = drawn(f'<path {LINE} stroke="red"/>', f'width="4in" height="4in" viewBox="{box}"').notes
+    assert any("differ in proportions" in note.why for note in notes)
