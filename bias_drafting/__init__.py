@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from bias_drafting.cloth.bend import TightSpot as TightSpot
     from bias_drafting.cloth.bend import Verdict as Verdict
     from bias_drafting.cloth.bend import check_stem as check_stem
+    from bias_drafting.cloth.bent_strip import BentStrip as BentStrip
     from bias_drafting.cloth.cloth import Cloth as Cloth
     from bias_drafting.cloth.making import FoldedStrip as FoldedStrip
     from bias_drafting.cloth.making import Making as Making
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
     from bias_drafting.cloth.making import SewnTube as SewnTube
     from bias_drafting.cloth.making import TurnedTemplate as TurnedTemplate
     from bias_drafting.cloth.making import making_named as making_named
+    from bias_drafting.cloth.named import cloth_named as cloth_named
+    from bias_drafting.cloth.named import cloth_names as cloth_names
     from bias_drafting.curve.curve import Bend as Bend
     from bias_drafting.curve.curve import Corner as Corner
     from bias_drafting.curve.curve import Curve as Curve
@@ -71,7 +74,9 @@ if TYPE_CHECKING:
 # Where each public name lives; it is imported when it is first asked for.
 _HOMES = {
     "bias_drafting.cloth.bend": ("StemCheck", "TightSpot", "Verdict", "check_stem"),
+    "bias_drafting.cloth.bent_strip": ("BentStrip",),
     "bias_drafting.cloth.cloth": ("Cloth",),
+    "bias_drafting.cloth.named": ("cloth_named", "cloth_names"),
     "bias_drafting.cloth.making": (
         "FoldedStrip",
         "Making",

@@ -40,11 +40,13 @@ import numbers
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Self
 
+from bias_drafting.cloth.bent_strip import BentStrip, bent
+from bias_drafting.cloth.swatch import mean_and_doubt, swatch_tries
 from bias_drafting.errors import ClothError, LengthError
 from bias_drafting.units import format_width, positive_mm, to_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
 __all__ = ["Cloth"]
 
@@ -136,6 +138,8 @@ class Cloth:
         The share by which a strip can be lengthened and still lies flat, 0 to less than 0.4142.
     ease
         The share by which it can be shortened flat, with steam and patience, 0 to less than 1.
+    stretch_doubt, ease_doubt
+        How far either may be off, as measured; 0 where nothing is known of it. See :meth:`cautious`.
 
     Raises
     ------
@@ -163,6 +167,8 @@ class Cloth:
     name: str = "quilting cotton"
     stretch: float = _STRETCH
     ease: float = _EASE
+    stretch_doubt: float = 0.0
+    ease_doubt: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse what no cloth can do."""
@@ -171,6 +177,22 @@ class Cloth:
         why = "no strip can be eased away to nothing"
         object.__setattr__(self, "ease", _limit(self.ease, "ease", _EASE_LIMIT, why))
         _check_name(self.name)
+        for what in ("stretch_doubt", "ease_doubt"):
+            wanted = f"{what} must be a share of the length, 0 or more"
+            object.__setattr__(self, what, _number(getattr(self, what), lambda x: 0 <= x < math.inf, wanted))
+
+    def cautious(self) -> Self:
+        """Return the cloth with the least that its measurements leave room for.
+
+        Examples
+        --------
+        >>> lawn = Cloth("lawn", stretch=0.18, ease=0.08, stretch_doubt=0.02, ease_doubt=0.01)
+        >>> lawn.cautious()
+        Cloth(name='lawn', stretch=0.16, ease=0.07, stretch_doubt=0.0, ease_doubt=0.0)
+        """
+        least = (self.stretch - self.stretch_doubt, self.ease - self.ease_doubt)
+        stretch, ease = (max(round(share, 12), 0.0) for share in least)
+        return type(self)(self.name, stretch, ease)
 
     def limits(self, off_bias: float = 0.0) -> tuple[float, float]:
         """Give the stretch and the ease of a strip cut off the true bias.
@@ -282,6 +304,35 @@ class Cloth:
         mm = radius_mm(radius)
         return mm if mm == math.inf else mm / widths
 
+    def bent(self, width: str | float, radius: str | float, off_bias: float = 0.0) -> BentStrip:
+        """Tell what a bend asks of a strip: how far its edges stretch and ease, and how it narrows.
+
+        Parameters
+        ----------
+        width
+            The finished width on the quilt: mm or text.
+        radius
+            Radius of the centreline, as in :meth:`widest`.
+        off_bias
+            As in :meth:`limits`.
+
+        Raises
+        ------
+        ClothError, LengthError
+            If `off_bias` is out of range, a length cannot be read, or the radius is below half the width.
+
+        Examples
+        --------
+        >>> ring = Cloth().bent("1/2 in", "2 in")
+        >>> round(ring.share, 3), round(ring.stretched, 3), round(ring.eased, 3)
+        (0.943, 0.189, 0.075)
+        >>> round(ring.narrowed, 3)  # at the tightest, 0.918
+        0.924
+        """
+        stretch, ease = self.limits(off_bias)
+        w = positive_mm(width, "the finished width")
+        return bent(w, radius_mm(radius), stretch, ease, _twice_angle_sine(off_bias))
+
     def _widths_to_radius(self, off_bias: float, share: float) -> float:
         """Give the least radius in finished widths: (rho + 1) / (rho - 1) / 2."""
         part = part_used(share)
@@ -292,41 +343,57 @@ class Cloth:
 
     @classmethod
     def from_swatch(
-        cls, name: str, *, marked: str | float, stretched: str | float, eased: str | float
+        cls,
+        name: str,
+        *,
+        marked: str | float | Sequence[str | float],
+        stretched: str | float | Sequence[str | float],
+        eased: str | float | Sequence[str | float],
     ) -> Self:
-        """Make a cloth from a swatch test on the true bias (see :meth:`swatch_instructions`).
+        """Make a cloth from a swatch test on the true bias, done once or several times.
+
+        The test is in :meth:`swatch_instructions`.
 
         Parameters
         ----------
         name
             What the cloth is called.
         marked, stretched, eased
-            The length between the two lines at rest, fully stretched and fully eased: mm or text.
+            The length between the two lines at rest, fully stretched and fully eased: mm or text; or lists of them,
+            one for each time it was done. What was the same each time need be given once.
 
         Returns
         -------
         Cloth
-            With stretch ``stretched / marked - 1`` and ease ``1 - eased / marked``.
+            With stretch ``stretched / marked - 1`` and ease ``1 - eased / marked``: the means if there are several,
+            and their doubts, which are Student's t for 95 % times the standard error of the mean.
 
         Raises
         ------
         ClothError, LengthError
-            If the lengths are in the wrong order or further apart than threads allow, or one cannot be read.
+            If the lengths are in the wrong order or further apart than threads allow, one cannot be read, or there
+            are not as many of one as of another.
 
         Examples
         --------
         >>> lawn = Cloth.from_swatch("lawn", marked="10 in", stretched="11 3/4 in", eased="9 1/4 in")
         >>> round(lawn.stretch, 6), round(lawn.ease, 6)
         (0.175, 0.075)
+        >>> thrice = Cloth.from_swatch("lawn", marked=250, stretched=[294, 291, 296], eased=[230, 232, 231])
+        >>> f"{thrice.stretch:.3f} +- {thrice.stretch_doubt:.3f}, {thrice.ease:.3f} +- {thrice.ease_doubt:.3f}"
+        '0.175 +- 0.025, 0.076 +- 0.010'
         """
-        rest = positive_mm(marked, "the marked length")
-        longest = positive_mm(stretched, "the stretched length")
-        shortest = positive_mm(eased, "the eased length")
-        if not shortest <= rest <= longest:
-            given = ", ".join(format_width(mm, "mm") for mm in (shortest, rest, longest))
-            message = f"a swatch goes from eased over marked to stretched, shortest first; not {given}"
-            raise ClothError(message)
-        return cls(name, stretch=(longest - rest) / rest, ease=(rest - shortest) / rest)
+        tries = swatch_tries(marked, stretched, eased)
+        for rest, longest, shortest in tries:
+            if not shortest <= rest <= longest:
+                given = ", ".join(format_width(mm, "mm") for mm in (shortest, rest, longest))
+                message = f"a swatch goes from eased over marked to stretched, shortest first; not {given}"
+                raise ClothError(message)
+            # Each must be possible by itself, not only their mean.
+            cls(name, stretch=(longest - rest) / rest, ease=(rest - shortest) / rest)
+        stretch = mean_and_doubt([(longest - rest) / rest for rest, longest, _ in tries])
+        ease = mean_and_doubt([(rest - shortest) / rest for rest, _, shortest in tries])
+        return cls(name, stretch[0], ease[0], stretch[1], ease[1])
 
     @classmethod
     def from_bend_test(cls, name: str, *, width: str | float, radius: str | float) -> Self:
