@@ -15,7 +15,7 @@ from bias_drafting.errors import ClothError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["cloth_named", "cloth_names"]
+__all__ = ["cloth_named", "cloth_names", "is_cloth_name"]
 
 _CLOTHS: Final[Mapping[str, Cloth]] = {
     cloth.name: cloth
@@ -59,11 +59,19 @@ def cloth_named(name: str) -> Cloth:
     >>> cloth_named("Linen")
     Cloth(name='linen', stretch=0.16, ease=0.06, stretch_doubt=0.0, ease_doubt=0.0)
     """
-    key = " ".join(str(name).lower().replace("-", " ").replace("_", " ").split())
-    cloth = _CLOTHS.get(key)
+    cloth = _CLOTHS.get(_key(name))
     if cloth is None:
         message = (
             f"{name!r} is not a cloth known here; there are {', '.join(_CLOTHS)}, or make your own Cloth"
         )
         raise ClothError(message)
     return cloth
+
+
+def is_cloth_name(name: str) -> bool:
+    """Whether there is a cloth of this name."""
+    return _key(name) in _CLOTHS
+
+
+def _key(name: str) -> str:
+    return " ".join(str(name).lower().replace("-", " ").replace("_", " ").split())

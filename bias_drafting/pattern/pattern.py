@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from bias_drafting.cloth.bend import check_stem
 from bias_drafting.cloth.cloth import Cloth
 from bias_drafting.cloth.making import FoldedStrip, Making, making_named
+from bias_drafting.cloth.named import cloth_named, cloth_names, is_cloth_name
 from bias_drafting.drawing.drawing import Note, nearest_names
 from bias_drafting.errors import DraftingError, LengthError, PatternError
 from bias_drafting.pattern.ends import Covers
@@ -145,7 +146,7 @@ def draft_pattern(
     drawing: Drawing,
     width: str | float = "1/4 in",
     making: Making | str = FoldedStrip(),
-    cloth: Cloth = Cloth(),
+    cloth: Cloth | str = Cloth(),
     tuck: str | float = "1/4 in",
     *,
     end_allowance: str | float = "1/4 in",
@@ -163,7 +164,8 @@ def draft_pattern(
     making
         Way of making, or its key such as ``"sewn-tube"``.
     cloth, off_bias
-        The cloth, and by how many degrees strips are cut off its true bias.
+        The cloth, or the name of one to start from (:func:`bias_drafting.cloth_names`), and by how many degrees
+        strips are cut off its true bias.
     tuck
         How far an end reaches under the motif, stem or frame that covers it. 1/4 in is common practice.
     end_allowance
@@ -274,8 +276,10 @@ def _making(made: Any) -> Making:
 
 
 def _cloth(cloth: Any) -> Cloth:
+    if isinstance(cloth, str):
+        return cloth_named(cloth)
     if not isinstance(cloth, Cloth):
-        msg = f"cloth is a Cloth, such as Cloth('lawn', stretch=0.15, ease=0.06); not {cloth!r}"
+        msg = f"cloth is a Cloth, such as Cloth('lawn', stretch=0.15, ease=0.06), or the name of one; not {cloth!r}"
         raise PatternError(msg)
     return cloth
 
@@ -291,19 +295,19 @@ def _length(length: Any, what: str) -> float:
 def _drawn_settings(stem: Stem, asked: Mapping[str, Any], notes: list[Note]) -> dict[str, Any]:
     """Return what the drawing itself says of a stem, with a note for each setting used or left aside."""
     settings: dict[str, Any] = {}
-    for key, meaning in (("finished-width", "width"), ("making", "making")):
+    for key, meaning in (("finished-width", "width"), ("making", "making"), ("cloth", "cloth")):
         if key not in stem.settings:
             continue
         said = stem.settings[key]
-        if meaning in asked:
+        if key == "cloth" and not is_cloth_name(said):
+            why = f"it is none of {', '.join(cloth_names())}; give cloth= or per_stem="
+            notes.append(Note(stem.name, None, f"data-cloth {said!r} left aside", why))
+        elif meaning in asked:
             why = f"per_stem sets its {meaning}"
             notes.append(Note(stem.name, None, f"data-{key} {said!r} left aside", why))
         else:
             settings[meaning] = said
             notes.append(Note(stem.name, None, f"{meaning} set to {said}", f"the drawing says data-{key}"))
-    if "cloth" in stem.settings:
-        why = "cloths are not known by name; give cloth= or per_stem="
-        notes.append(Note(stem.name, None, f"data-cloth {stem.settings['cloth']!r} left aside", why))
     return settings
 
 

@@ -106,7 +106,7 @@ def test_ends_of_one_stem() -> None:
         ({"making": 3}, bd.PatternError, "making is a way of making, .*; not 3"),
         ({"making": bd.FoldedStrip}, bd.PatternError, "making is a way of making"),
         ({"making": None}, bd.PatternError, "making is a way of making, .*; not None"),
-        ({"cloth": "linen"}, bd.PatternError, "cloth is a Cloth, .*; not 'linen'"),
+        ({"cloth": 0.2}, bd.PatternError, "cloth is a Cloth, .*; not 0.2"),
         ({"cloth": None}, bd.PatternError, "cloth is a Cloth, .*; not None"),
         ({"tuck": -3}, bd.LengthError, "the tuck: .* must not be negative, not -3"),
         ({"tuck": "wide"}, bd.LengthError, "the tuck: 'wide' cannot be read"),
@@ -203,6 +203,19 @@ def test_cloths_a_drawing_names_are_left_aside_and_told() -> None:
     assert pattern["vine"].check.cloth == bd.Cloth()
     (note,) = pattern.notes
     assert (note.element, note.what) == ("vine", "data-cloth 'voile' left aside")
+    assert "none of quilting cotton, lawn" in note.why
+
+
+def test_cloths_by_name() -> None:
+    said = bd.draft_pattern(drawn(f'{VINE}|data-cloth="Linen"'))
+    assert said["vine"].check.cloth == bd.cloth_named("linen")
+    assert [(note.element, note.what) for note in said.notes] == [("vine", "cloth set to Linen")]
+    told = bd.draft_pattern(drawn(f'{VINE}|data-cloth="linen"'), per_stem={"vine": {"cloth": "wool"}})
+    assert told["vine"].check.cloth == bd.cloth_named("wool")
+    assert "left aside" in told.notes[0].what
+    assert bd.draft_pattern(drawn(VINE), cloth="silk")["vine"].check.cloth == bd.cloth_named("silk")
+    with pytest.raises(bd.ClothError, match="'velvet' is not a cloth known here"):
+        bd.draft_pattern(drawn(VINE), cloth="velvet")
 
 
 def test_notes_of_the_reader_come_first_and_none_is_lost() -> None:
