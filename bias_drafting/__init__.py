@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from bias_drafting.cloth.making import Making as Making
     from bias_drafting.cloth.making import RolledStrip as RolledStrip
     from bias_drafting.cloth.making import SewnTube as SewnTube
+    from bias_drafting.cloth.making import StripMaking as StripMaking
     from bias_drafting.cloth.making import TurnedTemplate as TurnedTemplate
     from bias_drafting.cloth.making import making_named as making_named
     from bias_drafting.cloth.named import cloth_named as cloth_named
@@ -82,6 +83,7 @@ _HOMES = {
         "Making",
         "RolledStrip",
         "SewnTube",
+        "StripMaking",
         "TurnedTemplate",
         "making_named",
     ),

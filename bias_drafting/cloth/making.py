@@ -1,16 +1,28 @@
 """Ways of making a stem: how wide to cut for a finished width, what limits the bends, and the steps.
 
 A way of making is any value with the members of :class:`Making`; the four here are frozen values. Three make
-a stem from a strip cut on the bias, so the cloth limits the bend. One turns the edge over a paper template:
-paper holds the shape, and the limit is the concave edge round which the allowance can still be turned.
+a stem from a strip cut on the bias, so the cloth limits the bend: :class:`StripMaking` has what they share, and one
+of your own needs a name, a key, a cut width and its steps. One turns the edge over a paper template: paper holds the
+shape, and the limit is the concave edge round which the allowance can still be turned.
 
 The cut widths, steps and defaults are common practice, from memory; the arithmetic is that of the folds.
 
 Examples
 --------
->>> from bias_drafting.cloth.making import FoldedStrip, SewnTube
+>>> from bias_drafting import Cloth, to_mm
+>>> from bias_drafting.cloth.making import FoldedStrip, SewnTube, StripMaking
 >>> FoldedStrip().cut_width("1/4 in") / 25.4, SewnTube(seam="1/4 in").cut_width("1/4 in") / 25.4
 (0.5, 1.0)
+
+>>> class RawStrip(StripMaking):
+...     name, key, layers = "raw strip", "raw-strip", 1
+...     prefer = "For a quilt that may fray."
+...     def cut_width(self, width):
+...         return to_mm(width)
+...     def steps(self, width):
+...         return ("Cut it as wide as it finishes and sew down both raw edges.",)
+>>> RawStrip().least_radius("1/4 in", Cloth()) == FoldedStrip().least_radius("1/4 in", Cloth())
+True
 """
 
 from __future__ import annotations
@@ -18,24 +30,29 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Final, Protocol
 
-from bias_drafting.cloth.cloth import part_used, radius_mm
+from bias_drafting.cloth.template import TurnedTemplate
+from bias_drafting.cloth.tools import bar_remarks, bar_step, former_for, former_remarks
+from bias_drafting.cloth.wording import CAUTIONS, cut_step, finished_mm, size_words
 from bias_drafting.errors import ClothError
-from bias_drafting.units import format_length, format_width, positive_mm, to_mm
+from bias_drafting.units import positive_mm
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from bias_drafting.cloth.cloth import Cloth
 
-__all__ = ["FoldedStrip", "Making", "RolledStrip", "SewnTube", "TurnedTemplate", "making_named"]
+__all__ = [
+    "FoldedStrip",
+    "Making",
+    "RolledStrip",
+    "SewnTube",
+    "StripMaking",
+    "TurnedTemplate",
+    "making_named",
+]
 
-_CAUTIONS: Final = (
-    "A rotary cutter is an open blade: cut away from yourself and close its guard after every cut.",
-    "Iron and steam burn: keep hands and faces out of the steam; switch the iron off when you leave it.",
-    "Count pins and needles out and count them back, so that none stays in the quilt.",
-    "Keep blades, pins, needles and other small parts away from children and animals.",
-    "The makers' instructions for your tools and materials, and the safety rules where you work, come first.",
-)
+# Rolled, a stem wider than this (mm) is bulky.
+_WIDEST_ROLLED: Final = 6.35
 
 _JOIN: Final = "Join strips with angled seams until they are long enough; press the seams open."
 _LAY: Final = (
@@ -62,8 +79,27 @@ class Making(Protocol):
         """Whether the stem is made from a bias strip; if not, it is cut to its own outline."""
         ...
 
+    @property
+    def layers(self) -> int:
+        """How many layers of cloth lie on one another where it is thickest."""
+        ...
+
+    @property
+    def grain(self) -> str:
+        """Which way it is cut: ``"on the true bias; a straight stem on the straight grain"``."""
+        ...
+
+    @property
+    def prefer(self) -> str:
+        """When to prefer it, in a sentence."""
+        ...
+
     def cut_width(self, width: str | float) -> float:
         """Give the width to cut, in mm, for a finished width (mm or text)."""
+        ...
+
+    def remarks(self, width: str | float) -> tuple[str, ...]:
+        """Give what must be said of making it at this width: tools that do not fit, sizes that make no sense."""
         ...
 
     def least_radius(self, width: str | float, cloth: Cloth, off_bias: float = 0, share: float = 1) -> float:
@@ -86,12 +122,23 @@ class Making(Protocol):
         ...
 
 
-class _BiasStrip:
-    """What the three strips share: the cloth limits their bends."""
+class StripMaking:
+    """What all ways of making from a bias strip share: the cloth limits their bends.
+
+    A way of your own has a ``name``, a ``key``, ``cut_width`` and ``steps``, and what of the rest it has otherwise.
+    """
 
     __slots__ = ()
 
     from_strip: ClassVar[bool] = True
+    layers: ClassVar[int] = 2
+    grain: ClassVar[str] = "on the true bias; a straight stem on the straight grain, which saves the bias"
+    prefer: ClassVar[str] = ""
+
+    def remarks(self, width: str | float) -> tuple[str, ...]:
+        """Give what must be said of making it at this width: nothing."""
+        finished_mm(width)
+        return ()
 
     def least_radius(self, width: str | float, cloth: Cloth, off_bias: float = 0, share: float = 1) -> float:
         """Give the tightest bend in mm round which the strip lies flat: :meth:`Cloth.least_radius`."""
@@ -103,12 +150,17 @@ class _BiasStrip:
 
     def cautions(self) -> tuple[str, ...]:
         """Give what to be careful of."""
-        return _CAUTIONS
+        return CAUTIONS
 
 
 @dataclass(frozen=True, slots=True)
-class FoldedStrip(_BiasStrip):
+class FoldedStrip(StripMaking):
     """A strip with both raw edges folded to the middle of its back.
+
+    Attributes
+    ----------
+    fusible
+        Whether a strip of fusible web is laid in its back, to hold it until it is sewn.
 
     Examples
     --------
@@ -116,30 +168,57 @@ class FoldedStrip(_BiasStrip):
     12.7
     >>> FoldedStrip().steps("1/4 in")[0]
     'Cut strips 1/2 in (12.7 mm) wide on the true bias; for a straight stem the straight grain serves.'
+    >>> FoldedStrip().remarks("5/16 in")
+    ('No tape former is made for 5/16 in (7.94 mm); the next are for 6 and 9 mm: press it under two pins.',)
     """
 
     name: ClassVar[str] = "folded strip"
     key: ClassVar[str] = "folded-strip"
+    prefer: ClassVar[str] = (
+        "For most stems from 1/4 to 1 in: little bulk, both edges turned, quick with a tape former."
+    )
+
+    fusible: bool = False
 
     def cut_width(self, width: str | float) -> float:
         """Give twice the finished width, in mm."""
-        return 2 * _finished(width)
+        return 2 * finished_mm(width)
+
+    def fusible_width(self, width: str | float) -> float:
+        """Give the width of the fusible strip in mm: 1 mm narrower than the stem, or a fifth of it if that is less.
+
+        So it does not show at the edges or stick to the iron (common practice, from memory).
+        """
+        w = finished_mm(width)
+        return w - min(1.0, w / 5)
+
+    def remarks(self, width: str | float) -> tuple[str, ...]:
+        """Tell where no tape former is made for the width, or one only by another name."""
+        w = finished_mm(width)
+        return former_remarks(w, size_words(w))
 
     def steps(self, width: str | float) -> tuple[str, ...]:
         """Give the work in order, in plain words with the sizes filled in."""
-        w = _finished(width)
+        w = finished_mm(width)
+        web = (
+            f"Fuse a strip of web {size_words(self.fusible_width(w))} wide along its back, as its maker says."
+        )
+        former = former_for(w) is not None
         return (
-            _cut(self.cut_width(w)),
+            cut_step(self.cut_width(w)),
             _JOIN,
-            f"Turn {_size(w / 2)} under along both edges, so that the raw edges meet behind the middle.",
-            f"Press it so, drawn through a tape former for {_size(w)} or under two pins that far apart.",
+            f"Turn {size_words(w / 2)} under along both edges, so that the raw edges meet behind the middle.",
+            f"Press it so, drawn through a tape former for {size_words(w)} or under two pins that far apart."
+            if former
+            else f"Press it so, drawn under two pins {size_words(w)} apart.",
+            *((web,) if self.fusible else ()),
             _LAY,
             _SEW,
         )
 
 
 @dataclass(frozen=True, slots=True, init=False)
-class SewnTube(_BiasStrip):
+class SewnTube(StripMaking):
     """A strip sewn into a tube and pressed with its seam along the back.
 
     Attributes
@@ -160,6 +239,10 @@ class SewnTube(_BiasStrip):
 
     name: ClassVar[str] = "sewn tube"
     key: ClassVar[str] = "sewn-tube"
+    layers: ClassVar[int] = 4
+    prefer: ClassVar[str] = (
+        "For stems that stand up a little and wear well: two edges that are folds, more bulk."
+    )
 
     seam: float
 
@@ -168,30 +251,35 @@ class SewnTube(_BiasStrip):
 
     def cut_width(self, width: str | float) -> float:
         """Give twice the finished width and two seam allowances, in mm."""
-        return 2 * (_finished(width) + self.seam)
+        return 2 * (finished_mm(width) + self.seam)
+
+    def remarks(self, width: str | float) -> tuple[str, ...]:
+        """Tell where no pressing bar is made for the width."""
+        w = finished_mm(width)
+        return bar_remarks(w, size_words(w))
 
     def steps(self, width: str | float) -> tuple[str, ...]:
         """Give the work in order, in plain words with the sizes filled in."""
-        w = _finished(width)
-        trim = f"Trim the seam allowance to less than {_size(w / 2)}, so that it stays hidden behind."
+        w = finished_mm(width)
+        trim = f"Trim the seam allowance to less than {size_words(w / 2)}, so that it stays hidden behind."
         return (
-            _cut(self.cut_width(w)),
+            cut_step(self.cut_width(w)),
             _JOIN,
-            f"Fold it in half lengthwise, right side out. Sew {_size(w)} from the fold.",
-            f"The seam allowance beside that is {_size(self.seam)}, if the strip was cut true.",
+            f"Fold it in half lengthwise, right side out. Sew {size_words(w)} from the fold.",
+            f"The seam allowance beside that is {size_words(self.seam)}, if the strip was cut true.",
             *((trim,) if self.seam >= w / 2 else ()),
-            f"Slide in a pressing bar for {_size(w)}, roll the seam to the middle of the back, and press.",
+            bar_step(w),
             _LAY,
             _SEW,
         )
 
     def cautions(self) -> tuple[str, ...]:
         """Give what to be careful of."""
-        return ("A pressing bar grows as hot as the iron: let it cool before you touch it.", *_CAUTIONS)
+        return ("A pressing bar grows as hot as the iron: let it cool before you touch it.", *CAUTIONS)
 
 
 @dataclass(frozen=True, slots=True)
-class RolledStrip(_BiasStrip):
+class RolledStrip(StripMaking):
     """A strip sewn along one edge of the stem, rolled over its own seam and turned under at the other edge.
 
     For very narrow stems, 1/8 in and thereabouts, too narrow to fold beforehand.
@@ -204,129 +292,37 @@ class RolledStrip(_BiasStrip):
 
     name: ClassVar[str] = "rolled strip"
     key: ClassVar[str] = "rolled-strip"
+    layers: ClassVar[int] = 3
+    prefer: ClassVar[str] = (
+        "For stems of 1/8 in and thereabouts, too narrow to fold beforehand; sewn by hand along one edge."
+    )
 
     def cut_width(self, width: str | float) -> float:
         """Give three times the finished width, in mm: the seam, the face and the turn-under."""
-        return 3 * _finished(width)
+        return 3 * finished_mm(width)
+
+    def remarks(self, width: str | float) -> tuple[str, ...]:
+        """Tell where it is so wide that it makes no sense, above 1/4 in (common practice, from memory)."""
+        w = finished_mm(width)
+        if w <= _WIDEST_ROLLED:
+            return ()
+        most = size_words(_WIDEST_ROLLED)
+        return (
+            f"At {size_words(w)} three layers all across are bulky: above {most} fold the strip instead.",
+        )
 
     def steps(self, width: str | float) -> tuple[str, ...]:
         """Give the work in order, in plain words with the sizes filled in."""
-        w = _finished(width)
+        w = finished_mm(width)
         return (
-            _cut(self.cut_width(w)),
+            cut_step(self.cut_width(w)),
             _JOIN,
-            f"Draw both edges of the stem, {_size(w)} apart; line 1 is the one inside the tightest bend.",
+            f"Draw both edges of the stem, {size_words(w)} apart; line 1 is the one inside the tightest bend.",
             "Lay the strip right side down, a raw edge on line 2 and the rest of it out across line 1.",
-            f"Sew along line 1, {_size(w)} from that raw edge, easing the strip round the bends.",
+            f"Sew along line 1, {size_words(w)} from that raw edge, easing the strip round the bends.",
             "Roll the strip over its seam, right side up, so that it covers the stem.",
-            f"Turn the last {_size(w)} under and sew the fold down by hand along line 2.",
+            f"Turn the last {size_words(w)} under and sew the fold down by hand along line 2.",
         )
-
-
-@dataclass(frozen=True, slots=True, init=False)
-class TurnedTemplate:
-    """A piece cut to the outline of the stem, its edge turned over a paper template.
-
-    Nothing is stretched, so neither the cloth nor its grain limits the bend. The concave edge does, half a
-    width inside the centreline: round too small a radius a clipped allowance does not turn smoothly.
-
-    Attributes
-    ----------
-    allowance
-        What is cut outside the outline to be turned under, in mm; give it as mm or text. A narrow stem gets
-        less (:meth:`allowance_at`). The default 1/4 in is common practice.
-    least_concave
-        Radius of the tightest concave edge that can be turned, in mm; give it as mm or text. The default
-        1/8 in is common practice, from memory.
-
-    Raises
-    ------
-    LengthError
-        If one of them is not a length more than 0.
-
-    Examples
-    --------
-    >>> TurnedTemplate(allowance="1/4 in").cut_width("1/2 in")
-    25.4
-    """
-
-    name: ClassVar[str] = "turned template"
-    key: ClassVar[str] = "turned-template"
-    from_strip: ClassVar[bool] = False
-
-    allowance: float
-    least_concave: float
-
-    def __init__(self, allowance: str | float = "1/4 in", least_concave: str | float = "1/8 in") -> None:
-        object.__setattr__(self, "allowance", positive_mm(allowance, "the allowance"))
-        object.__setattr__(self, "least_concave", positive_mm(least_concave, "the least concave radius"))
-
-    def allowance_at(self, width: str | float) -> float:
-        """Give the allowance in mm at a finished width: never wider than the stem, or it would show."""
-        return min(self.allowance, _finished(width))
-
-    def cut_width(self, width: str | float) -> float:
-        """Give the finished width and an allowance on both sides, in mm."""
-        return _finished(width) + 2 * self.allowance_at(width)
-
-    def least_radius(self, width: str | float, cloth: Cloth, off_bias: float = 0, share: float = 1) -> float:
-        """Give the tightest bend in mm, at the centreline, whose concave edge can be turned.
-
-        Parameters
-        ----------
-        width
-            The finished width: mm or text.
-        cloth, off_bias
-            Make no difference here.
-        share
-            More than 0 and at most 1; the radius of the concave edge is to be ``least_concave / share``, so
-            with 0.5 it is turned without trouble.
-
-        Returns
-        -------
-        float
-            ``width / 2 + least_concave / share``.
-
-        Raises
-        ------
-        ClothError, LengthError
-            If `share` is out of range; if the width is not a length more than 0.
-
-        Examples
-        --------
-        >>> from bias_drafting.cloth.cloth import Cloth
-        >>> TurnedTemplate().least_radius("1/4 in", Cloth())
-        6.35
-        """
-        del cloth, off_bias
-        return _finished(width) / 2 + self.least_concave / part_used(share)
-
-    def widest(self, radius: str | float, cloth: Cloth, off_bias: float = 0, share: float = 1) -> float:
-        """Give the widest stem in mm whose concave edge can be turned; the inverse of :meth:`least_radius`.
-
-        The radius is mm or text: 0 at a sharp corner, where no stem passes, infinite on a straight line.
-        """
-        del cloth, off_bias
-        return max(0.0, 2 * (radius_mm(radius) - self.least_concave / part_used(share)))
-
-    def steps(self, width: str | float) -> tuple[str, ...]:
-        """Give the work in order, in plain words with the sizes filled in."""
-        w = _finished(width)
-        allowance = self.allowance_at(w)
-        overlap = f"The two allowances overlap behind a stem {_size(w)} wide: trim the one turned last."
-        return (
-            "Trace the mirror image of the outline on paper and cut this template out on the line.",
-            "Iron the template to the wrong side of the cloth, as the maker of the paper says.",
-            f"Cut the cloth {_size(allowance)} outside it all round: {_size(self.cut_width(w))} in all.",
-            f"Clip the allowance at concave edges only, up to {_size(1.5)} from the template.",
-            *((overlap,) if allowance > w / 2 else ()),
-            "Turn the allowance over the template, concave edges first; baste or glue it, and press.",
-            "Lay the stem on its placement line, sew it down, and take the paper out as its maker says.",
-        )
-
-    def cautions(self) -> tuple[str, ...]:
-        """Give what to be careful of."""
-        return ("Clip with small sharp scissors, their points away from the hand that holds.", *_CAUTIONS)
 
 
 _MAKINGS: Final[Mapping[str, Making]] = {
@@ -357,24 +353,3 @@ def making_named(key: str) -> Making:
         message = f"{key!r} is not a way of making a stem; possible are {', '.join(_MAKINGS)}"
         raise ClothError(message)
     return making
-
-
-def _finished(width: str | float) -> float:
-    """Give a finished width in mm."""
-    return positive_mm(width, "the finished width")
-
-
-def _size(mm: float) -> str:
-    """Write a size as a ruler shows it, and in mm: ``"1/4 in (6.35 mm)"``, ``"about 1/4 in (6 mm)"``."""
-    inches, metric = format_length(mm, "in", step=32), format_width(mm, "mm")
-    gap = abs(to_mm(inches) - mm)
-    if gap >= mm / 2:  # too small for a ruler in inches
-        return metric
-    return f"{inches} ({metric})" if gap < 0.005 else f"about {inches} ({metric})"
-
-
-def _cut(cut_width: float) -> str:
-    """Word the step that cuts the strips."""
-    return (
-        f"Cut strips {_size(cut_width)} wide on the true bias; for a straight stem the straight grain serves."
-    )

@@ -29,6 +29,7 @@ def maker_notes(drawing: Drawing, pieces: tuple[Piece, ...]) -> list[Note]:
         *_off_the_page(drawing, pieces),
         *_drawn_twice(pieces),
         *_bulk(pieces),
+        *_remarks(pieces),
     ]
 
 
@@ -108,3 +109,14 @@ def _bulk(pieces: tuple[Piece, ...]) -> Iterator[Note]:
                 f"trim the allowance that is turned last, on this and all stems {shown} wide over a template"
             )
             yield Note(piece.stem, None, what, f"turned under from both sides, {under} and {under} overlap")
+
+
+def _remarks(pieces: tuple[Piece, ...]) -> Iterator[Note]:
+    """Tell once what a way of making has to say of a width."""
+    told = set()
+    for piece in pieces:
+        for remark in piece.check.making.remarks(piece.check.width):
+            if remark not in told:
+                told.add(remark)
+                what = "look at how it is made, and all stems like it"
+                yield Note(piece.stem, None, what, remark[:1].lower() + remark[1:].rstrip("."))

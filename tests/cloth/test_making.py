@@ -264,3 +264,70 @@ def test_cautions(making: Making) -> None:
         "safety rules",
     ):
         assert word in text
+
+
+# --- tools and layers ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("width", "words"),
+    [
+        ("1/4 in", None),  # 6 mm by its other name
+        ("6 mm", None),
+        ("3/4 in", None),
+        ("25 mm", None),
+        ("5/16 in", "the next are for 6 and 9 mm: press it under two pins"),
+        ("1/8 in", "the narrowest is for 6 mm"),
+        ("3 in", "the widest is for 50 mm"),
+        (6.7, "the next are for 6 and 9 mm"),
+    ],
+)
+def test_a_folded_strip_tells_where_no_former_is_made(width: str | float, words: str | None) -> None:
+    remarks = FoldedStrip().remarks(width)
+    assert len(remarks) == (words is not None)
+    assert all(words in remark and remark.endswith(".") for remark in remarks if words)
+    assert any("tape former" in step for step in FoldedStrip().steps(width)) is (words is None)
+
+
+@pytest.mark.parametrize(
+    ("width", "bar", "words"),
+    [
+        ("1/4 in", "1/4 in (6.35 mm) wide", None),
+        ("7 mm", "1/4 in (6.35 mm) wide", "keep the folds even by eye"),
+        ("1/16 in", "between your fingers", "No pressing bar is made for a tube 1/16 in"),
+    ],
+)
+def test_a_tube_is_pressed_over_the_widest_bar_that_goes_in(width: str, bar: str, words: str | None) -> None:
+    assert any(bar in step for step in SewnTube().steps(width))
+    assert [words in remark for remark in SewnTube().remarks(width) if words] == [True] * (words is not None)
+    assert (SewnTube().remarks(width) == ()) is (words is None)
+
+
+def test_a_rolled_strip_is_for_narrow_stems() -> None:
+    assert RolledStrip().remarks("1/8 in") == RolledStrip().remarks("1/4 in") == ()
+    assert "above 1/4 in (6.35 mm) fold the strip instead" in RolledStrip().remarks("3/8 in")[0]
+
+
+def test_a_template_tells_that_its_allowance_is_narrowed() -> None:
+    assert TurnedTemplate().remarks("1/4 in") == ()
+    assert "narrowed from 1/4 in (6.35 mm) to 1/8 in" in TurnedTemplate().remarks("1/8 in")[0]
+
+
+@pytest.mark.parametrize(("width", "web"), [("1/4 in", 5.35), (5, 4), (3, 2.4), ("1 in", 24.4)])
+def test_the_fusible_strip_is_narrower_than_the_stem(width: str | float, web: float) -> None:
+    fused = FoldedStrip(fusible=True)
+    assert fused.fusible_width(width) == pytest.approx(web)
+    (step,) = [step for step in fused.steps(width) if "web" in step]
+    assert "as its maker says" in step
+    assert not any("web" in step for step in FoldedStrip().steps(width))
+    assert fused.steps(width).index(step) == 4
+
+
+@each
+def test_each_says_when_to_prefer_it_and_how_it_is_cut(making: Making) -> None:
+    assert making.prefer.startswith("For ")
+    assert making.prefer.endswith(".")
+    assert ("true bias" in making.grain) is making.from_strip
+    # A layer for each time the width is folded over itself: the tube has its seam allowances beside.
+    layers = {"folded-strip": 2, "sewn-tube": 4, "rolled-strip": 3, "turned-template": 2}
+    assert making.layers == layers[making.key]

@@ -81,7 +81,7 @@ def test_one_stem_may_be_made_otherwise(settings: dict[str, Any], found: dict[st
     check = pattern["hop"].check
     for field in ("width", "making", "cloth", "off_bias"):
         assert getattr(check, field) == found.get(field, getattr(plain["hop"].check, field))
-    assert pattern.notes == plain.notes == ()
+    assert [note for note in pattern.notes if "how it is made" not in note.what] == list(plain.notes) == []
 
 
 def test_ends_of_one_stem() -> None:
@@ -178,7 +178,7 @@ def test_what_the_call_says_of_one_stem_outweighs_the_drawing() -> None:
     pattern = bd.draft_pattern(drawn(f"{VINE}|{SAYS}"), per_stem={"vine": {"width": 4}})
     check = pattern["vine"].check
     assert (check.width, check.making) == (4, bd.SewnTube())
-    assert [str(note) for note in pattern.notes] == [
+    assert [str(note) for note in pattern.notes if "how it is made" not in note.what] == [
         "vine: data-finished-width '3/8 in' left aside, because per_stem sets its width",
         "vine: making set to sewn-tube, because the drawing says data-making",
     ]
@@ -456,3 +456,13 @@ def test_the_herb_spray_teaches_what_its_notes_say() -> None:
     assert straight == ["chive-stem-1", "chive-stem-2"]
     free = [p.stem for p in pattern.pieces if not any(t.end == "start" for t in p.tucks)]
     assert len(free) == 7
+
+
+def test_what_a_way_of_making_has_to_say_is_told_once() -> None:
+    pattern = bd.draft_pattern(drawn(VINE, HOP), width="5/16 in")
+    told = [str(note) for note in pattern.notes if "look at how it is made" in note.what]
+    assert len(told) == 1
+    assert told[0].startswith("vine: ")
+    assert told[0].endswith(
+        "no tape former is made for 5/16 in (7.94 mm); the next are for 6 and 9 mm: press it under two pins"
+    )
