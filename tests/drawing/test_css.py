@@ -132,6 +132,8 @@ def test_the_weightier_rule_wins(sheet: str, value: str) -> None:
         ("path:empty{}", "its rule for 'path:empty' is left out", "':empty' is not known here"),
         ("{}", "its rule for '' is left out", "is empty"),
         ("a,{}", "its rule for 'a,' is left out", "is empty"),
+        ("*}|path {x: y}", "its rule for", "the namespace None is not that of SVG"),
+        ("scale(0)|path {x: y}", "its rule for", "the namespace None is not that of SVG"),
         ("[cla}ss] {x: y}", "its rule for '[cla}ss]' is left out", "cannot be read"),
         ("a >{}", "its rule for 'a >' is left out", "cannot be read"),
         (".{}", "its rule for '.' is left out", "a name is wanted after '.'"),
