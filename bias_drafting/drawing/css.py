@@ -302,7 +302,7 @@ def _without_prefixes(tokens: Sequence[Any], prefixes: Mapping[str, str]) -> lis
     found: list[Any] = []
     for token in tokens:
         if token.type == "literal" and token.value == "|" and found:
-            prefix = getattr(found.pop(), "value", None)  # a function or an error has none
+            prefix = str(getattr(found.pop(), "value", None))  # a function or an error has none
             if prefix != "*" and prefixes.get(prefix) != SVG_NAMESPACE:
                 msg = f"the namespace {prefix!r} is not that of SVG"
                 raise _UnreadError(msg)

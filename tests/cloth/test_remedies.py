@@ -1,0 +1,84 @@
+"""What helps a stem that is too tight: every remedy is tried, and the others are shown not to help."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+import bias_drafting as bd
+from bias_drafting.cloth.remedies import Remedy, find_remedies
+
+HAIRPIN = bd.Curve.from_svg_path("M0 0H60A14 14 0 0 1 60 28H0")
+FOLDED = bd.FoldedStrip()
+CORNER = bd.Curve.from_points([(0, 0), (80, 0), (80, 60)])
+
+
+def remedies(
+    curve: bd.Curve, width: float, making: bd.Making = FOLDED, off_bias: float = 0.0
+) -> dict[str, Remedy]:
+    check = bd.check_stem(curve, width, making, off_bias=off_bias)
+    assert not check.passes
+    found = find_remedies(curve, width, making, bd.Cloth(), off_bias, check.widest)
+    assert [remedy.change for remedy in found] == sorted(remedy.change for remedy in found)
+    assert len({remedy.kind for remedy in found}) == len(found)
+    assert all(remedy.text.endswith(".") for remedy in found)
+    return {remedy.kind: remedy for remedy in found}
+
+
+@pytest.mark.parametrize("curve", [HAIRPIN, CORNER], ids=["hairpin", "corner"])
+def test_every_remedy_helps(curve: bd.Curve) -> None:
+    found = remedies(curve, 6.35)
+    for remedy in found.values():
+        line = curve if remedy.faired is None else remedy.faired.curve
+        cloth = bd.Cloth()
+        if remedy.needed is not None:
+            cloth = bd.Cloth("another", *(share * (1 + 1e-9) for share in remedy.needed))
+        assert bd.check_stem(line, remedy.width, remedy.making, cloth).passes, remedy.kind
+
+
+def test_a_hairpin_has_them_all_but_the_bias() -> None:
+    found = remedies(HAIRPIN, 6.35)
+    assert set(found) == {"making", "redraw", "width", "cloth"}
+    assert found["making"].making == bd.TurnedTemplate()
+    redraw = found["redraw"].faired
+    assert redraw is not None
+    # By another way: how far points of the old line lie from the new one, and the other way round.
+    there = redraw.curve.locate(HAIRPIN.point_at(np.linspace(0, HAIRPIN.length, 4001)))[1].max()
+    back = HAIRPIN.locate(redraw.curve.point_at(np.linspace(0, redraw.curve.length, 4001)))[1].max()
+    assert found["redraw"].change * 6.35 == pytest.approx(max(there, back), abs=0.01)
+    # A ring of 14 mm passes at 2 R (rho - 1) / (rho + 1), from the design's formula.
+    rho = 1.2 / 0.92
+    assert found["width"].width == pytest.approx(28 * (rho - 1) / (rho + 1), rel=1e-6)
+    assert found["width"].change == pytest.approx(1 - found["width"].width / 6.35)
+
+
+def test_what_another_cloth_must_do() -> None:
+    needed = remedies(HAIRPIN, 6.35)["cloth"]
+    assert needed.needed is not None
+    stretch, ease = needed.needed
+    assert (1 + stretch) / (1 - ease) == pytest.approx((14 + 6.35 / 2) / (14 - 6.35 / 2), rel=1e-6)
+    assert stretch / ease == pytest.approx(0.20 / 0.08)
+    assert f"stretches by {math.ceil(100 * stretch)} %" in needed.text
+    assert "quilting cotton does 20 % and 8 %" in needed.text
+    # What no cloth does is not asked for.
+    assert "cloth" not in remedies(bd.Curve.from_svg_path("M0 0H60A5 5 0 0 1 60 10H0"), 6.35)
+
+
+def test_the_true_bias_comes_first() -> None:
+    ring = bd.Curve.from_svg_path("M0 0A26 26 0 0 1 52 0")
+    found = remedies(ring, 6.35, off_bias=20)
+    assert next(iter(found)) == "bias"
+    assert found["bias"].change == 0
+    assert "bias" not in remedies(HAIRPIN, 6.35, off_bias=20)
+
+
+def test_a_template_that_is_too_tight_is_narrowed_or_redrawn() -> None:
+    sharp = bd.Curve.from_svg_path("M0 0H60A5 5 0 0 1 60 10H0")
+    assert set(remedies(sharp, 6.35, bd.TurnedTemplate())) == {"redraw", "width"}
+
+
+def test_along_the_threads_only_another_grain_or_way_helps() -> None:
+    found = remedies(bd.Curve.from_svg_path("M0 0A80 80 0 0 1 160 0"), 6.35, off_bias=45)
+    assert set(found) == {"bias", "making"}
