@@ -213,12 +213,10 @@ def _spots(curve: Curve, width: float, least: float, tightest: Bend) -> tuple[Ti
         inside = start <= tightest.s <= end if start <= end else not end < tightest.s < start
         if inside:
             bend = tightest
-        if bend.radius >= least or bend.radius > width / np.radians(_STRAIGHT):
+        slight = bend.radius >= least or bend.radius > width / np.radians(_STRAIGHT)
+        if slight and not inside:
             continue  # where no bend at all will do, rounding beside a corner is none
         spots.append(TightSpot(start, end, bend, least - bend.radius))
-    if not any(spot.bend is tightest for spot in spots):
-        # Too tight by less than the stretches resolve: the spot is the one place.
-        spots.append(TightSpot(tightest.s, tightest.s, tightest, least - tightest.radius))
     return tuple(sorted(spots, key=lambda spot: spot.start))
 
 
@@ -307,7 +305,8 @@ def _refined(curve: Curve, least: _Radius, width: float) -> float:
     """Return the widest that passes by the exact radius, starting at one found by interpolated radii."""
 
     def margin(width: float) -> float:
-        return curve.tightest(window=width).radius / least(width) - 1 - _SLACK / 2
+        radius = curve.tightest(window=width).radius
+        return 1.0 if radius == np.inf else radius / least(width) - 1 - _SLACK / 2
 
     low, high, at_low, at_high = 0.0, np.inf, np.inf, -np.inf
     at, reach = margin(width), 1.5
@@ -316,7 +315,7 @@ def _refined(curve: Curve, least: _Radius, width: float) -> float:
             low, at_low = width, at
         else:
             high, at_high = width, at
-        if 0 <= at <= _SLACK / 2 or high <= low * (1 + 1e-7):
+        if 0 <= at <= _SLACK / 2 or high <= low * (1 + _SLACK):
             break
         if low == 0 or high == np.inf:
             # One side is still missing; on it the margin falls about as fast as 1 / width.

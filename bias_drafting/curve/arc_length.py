@@ -58,9 +58,16 @@ _CHEBYSHEV: Final = np.array([[0.375, -0.5, 0.125], [0.25, 0.0, -0.25], [0.375, 
 
 
 @cache
+def _gauss(nodes: int) -> tuple[Array, Array]:
+    """Return the nodes and weights of Gauss and Legendre's rule, which take some work to find."""
+    rule: tuple[Array, Array] = np.polynomial.legendre.leggauss(nodes)
+    return rule
+
+
+@cache
 def _rule(nodes: int) -> tuple[Array, Array]:
     """Return the values ``(3, nodes)`` of the quadratic Bernstein polynomials at the nodes, and the weights."""
-    x, weight = np.polynomial.legendre.leggauss(nodes)
+    x, weight = _gauss(nodes)
     t = (1 + x) / 2
     basis = np.ascontiguousarray([(1 - t) ** 2, 2 * t * (1 - t), t * t])
     weight = weight / 2
@@ -220,7 +227,7 @@ def inverse_regular(controls: Array, t0: Array, t1: Array, target: Array, span: 
     Three of Newton's steps from a first guess that is already right to a few per cent of a short piece.
     """
     coefficients = bezier.derivative_coefficients(controls)
-    x, weight = np.polynomial.legendre.leggauss(_SHORT[0])
+    x, weight = _gauss(_SHORT[0])
     t = t0 + (t1 - t0) * (target / span)
     for _ in range(3):
         half = (t - t0) / 2

@@ -48,8 +48,11 @@ _NO_TURN = 1e-9
 _NODES = 16
 # At most this many window positions are tried, whatever the ratio of curve to window: bounded work.
 _MOST_POSITIONS = 40_000
-# At most this many local maxima are polished; the others are lower by more than interpolation can err.
+# Of the local maxima this many are polished, the highest by the table, each taken at its own top. The table tells
+# heights to about 1e-6 rad; so of dozens that are equally high those left out turn by no more than that in excess.
 _MOST_PEAKS = 6
+# A local maximum at the positions tried may be lower by less than this share than its own top.
+_NEAR = 0.02
 # Rounds of polishing: where the best window ends on a sudden change of bend, each brings it 2.5 times nearer.
 _ROUNDS = 14
 
@@ -89,17 +92,16 @@ def inflection_lengths(chain: Chain, closed: bool) -> Array:
     # Bends that follow one another, the first after the last on a closed chain.
     before = np.roll(np.arange(len(piece)), 1)
     changed = way != way[before]
-    if not closed:
-        changed[:1] = False
-    joint = chain.s[piece]
-    run = arc_length.partial_lengths(chain.controls[piece], np.zeros(len(piece)), edges[piece, part])
-    # Where a straight stretch lies between, or a corner, the bend before has ended earlier.
-    ended = chain.s[piece[before]] + arc_length.partial_lengths(
-        chain.controls[piece[before]], np.zeros(len(piece)), edges[piece[before], part[before] + 1]
-    )
-    at_corner = (part == 0) & (np.abs(chain.corners[piece]) >= CORNER)
-    changed &= ~at_corner
-    return np.sort(np.where(ended < joint + run, ended, joint + run)[changed])
+    over_start = np.arange(len(piece)) == 0
+    # A corner between two bends, at the end of either or of a straight stretch between them, is no inflection.
+    corners = np.cumsum(np.abs(chain.corners) >= CORNER)
+    between = corners[piece] - corners[piece[before]] + np.where(over_start, corners[-1] - corners[0], 0)
+    changed &= (between == 0) & (closed | ~over_start)
+    # Where the bend before ended; a straight stretch may lie between.
+    piece, t = piece[before], edges[piece[before], part[before] + 1]
+    run = arc_length.partial_lengths(chain.controls[piece], np.zeros(len(piece)), t)
+    ended = np.where(t < 1, chain.s[piece] + run, chain.s[piece + 1])
+    return np.sort((ended % chain.length if closed else ended)[changed])
 
 
 def sharpest_point(chain: Chain) -> tuple[float, float]:
@@ -128,9 +130,12 @@ class Turning:
         The measured curve.
     closed
         Whether windows wrap round.
-    s, heading, bend
-        Arc length, running direction (rad) and curvature (1/mm) at the nodes, piece after piece; a joint appears
-        twice, with the direction before it and after it.
+    s, heading
+        Arc length and running direction (rad) at the nodes, piece after piece; a joint appears twice, with the
+        direction before it and after it.
+    leaving, arriving
+        By how much the direction would turn from each node to the next at the rate it has at the one, and at the
+        other.
     piece, t
         Which piece each node lies on, and where on it.
     regular
@@ -141,7 +146,8 @@ class Turning:
     closed: bool
     s: Array
     heading: Array
-    bend: Array
+    leaving: Array
+    arriving: Array
     piece: IntArray
     t: Array
     regular: NDArray[np.bool_]
@@ -149,21 +155,17 @@ class Turning:
     @classmethod
     def of(cls, chain: Chain, closed: bool) -> Turning:
         """Tabulate a measured curve."""
-        piece, t0, t1 = measure.followed_steps(chain, _NODES)
-        regular = arc_length.regular(chain.controls[piece], t0, t1)
-        arc = arc_length.partial_lengths(chain.controls[piece], t0, t1)
-        arc *= (np.diff(chain.s) / np.bincount(piece, arc))[piece]
-        run = np.cumsum(arc) - arc
-        every = np.arange(len(chain.controls))
-        first = np.searchsorted(piece, every)
-        # The last node of each piece is the joint itself, to the last bit.
-        last = np.append(first[1:], len(piece))
-        s = np.insert(chain.s[piece] + (run - run[first][piece]), last, chain.s[1:])
-        t, piece = np.insert(t0, last, 1.0), np.insert(piece, last, every)
-        turn = measure.turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
-        bend = measure.curvature(chain.controls[piece], t)
-        regular = np.insert(regular, last, False)
-        return cls(chain, closed, s, chain.heading[piece, 0] + turn, bend, piece, t, regular)
+        steps = measure.followed_steps(chain, _NODES)
+        piece, t, s, heading = measure.along_steps(chain, *steps)
+        bend, span = measure.curvature(chain.controls[piece], t), np.diff(s)
+        with np.errstate(invalid="ignore"):  # an infinite curvature over no length, at a joint
+            slopes = np.stack([bend[:-1] * span, bend[1:] * span])
+        # At a cusp or a drawn-in handle, where the curvature is infinite, go straight: a step of next to no length.
+        leaving, arriving = np.where(np.isfinite(slopes).all(axis=0), slopes, np.diff(heading))
+        # The end of a piece begins no step.
+        regular = np.zeros(len(t), dtype=bool)
+        regular[t < 1] = arc_length.regular(chain.controls[steps[0]], *steps[1:])
+        return cls(chain, closed, s, heading, leaving, arriving, piece, t, regular)
 
     @property
     def once_round(self) -> float:
@@ -194,12 +196,9 @@ class Turning:
         span = self.s[k + 1] - self.s[k]
         x = np.clip((inside - self.s[k]) / np.where(span > 0, span, 1), 0, 1)
         h0, rise = self.heading[k], self.heading[k + 1] - self.heading[k]
-        m0, m1 = self.bend[k] * span, self.bend[k + 1] * span
-        # At a cusp or a drawn-in handle the curvature is infinite, or far larger than the turn: go straight there.
-        wild = ~(np.maximum(np.abs(m0), np.abs(m1)) <= 4 * np.abs(rise) + 1e-9)
-        m0, m1 = np.where(wild, rise, m0), np.where(wild, rise, m1)
+        turn = measure.hermite(x, rise, self.leaving[k], self.arriving[k])
         at_joint = h0 if before else self.heading[k + 1]
-        return np.where(span > 0, h0 + measure.hermite(x, rise, m0, m1), at_joint) + extra
+        return np.where(span > 0, h0 + turn, at_joint) + extra
 
     def piece_and_parameter(self, s: Array, before: bool) -> tuple[IntArray, Array]:
         """Return piece and parameter at each arc length, by way of the table where that is exact."""
@@ -265,7 +264,10 @@ class Turning:
         return near
 
     def positions(self, window: float) -> Array:
-        """Return the window centres worth trying: edges on nodes, and an even spread of eighths of a window."""
+        """Return the window centres worth trying, in order: edges on nodes, and an even spread.
+
+        The spread is in eighths of a window, or coarser where the curve is longer than thousands of windows.
+        """
         length = self.chain.length
         low, high = (0.0, length) if self.closed else (window / 2, length - window / 2)
         count = int(min(max(8 * length / window, 64), _MOST_POSITIONS))
@@ -274,39 +276,79 @@ class Turning:
         if len(self.s) < _MOST_POSITIONS:
             spread += [self.s - window / 2, self.s + window / 2]
         s = np.concatenate(spread)
-        return np.unique(np.clip(s, low, high) if not self.closed else s % length)
+        return np.unique(s % length if self.closed else np.clip(s, low, high))
 
 
 def sharpest_window(turning: Turning, window: float) -> tuple[float, float]:
     """Return the largest turn (rad, signed) over any window of that length, and the ``s`` at its middle."""
-    length = turning.chain.length
-    if window >= length:
+    if window >= turning.chain.length:
         return _whole(turning, window)
+    return _sharpest(turning, window, *_rough(turning, window))
+
+
+def _rough(turning: Turning, window: float) -> tuple[Array, Array]:
+    """Return the window centres worth trying, and the size of the turn at each by interpolation."""
     s = turning.positions(window)
-    rough = np.abs(turning.over(s, window))
-    best = rough.max()
-    # Every local maximum that could still win once it is evaluated exactly.
-    rising = np.concatenate([[True], rough[1:] >= rough[:-1]])
-    falling = np.concatenate([rough[:-1] >= rough[1:], [True]])
-    peaks = np.flatnonzero(rising & falling & (rough >= best * 0.98 - 1e-9))
-    peaks = peaks[np.argsort(-rough[peaks], kind="stable")][:_MOST_PEAKS]
-    centre = np.concatenate([s[peaks], _tie_middles(turning, s, rough)])
-    turn = turning.over(centre, window, exact=True)
+    return s, np.abs(turning.over(s, window))
+
+
+def _sharpest(turning: Turning, window: float, s: Array, rough: Array) -> tuple[float, float]:
+    """Return the largest turn and its place, from the turns at the positions tried."""
+    peaks, centre, height = _highest(turning, window, s, rough)
+    best = np.argsort(-height, kind="stable")[:_MOST_PEAKS]
     # The best of a smooth maximum lies between the neighbours of the best position.
-    reach = np.maximum(np.diff(s, prepend=s[0] - window), np.diff(s, append=s[-1] + window))[peaks]
+    reach = np.maximum(np.diff(s, prepend=s[0] - window), np.diff(s, append=s[-1] + window))[peaks[best]]
+    centre = np.concatenate([centre[best], _tie_middles(turning, s, rough)])
+    turn = turning.over(centre, window, exact=True)
     step = np.full(len(centre), window / 16)
-    step[: len(peaks)] = np.clip(reach, 1e-3 * window, window / 16)
+    step[: len(best)] = np.clip(reach, 1e-3 * window, window / 16)
     quiet = 0
     for _ in range(_ROUNDS):
-        best = np.abs(turn).max()
+        most = np.abs(turn).max()
         centre, turn, step = _polished(turning, window, centre, turn, step)
         # On a smooth maximum two or three rounds do; only an edge on a sudden change of bend takes them all.
-        quiet = quiet + 1 if np.abs(turn).max() <= best * (1 + 1e-13) else 0
+        quiet = quiet + 1 if np.abs(turn).max() <= most * (1 + 1e-13) else 0
         if quiet == 3:
             break
     # Of equals the last: the middle of the longest stretch that turns alike, or the corner itself.
     top = int(np.flatnonzero(np.abs(turn) >= np.abs(turn).max() * (1 - 1e-9))[-1])
-    return float(turn[top]), float(centre[top] % length if turning.closed else centre[top])
+    return float(turn[top]), float(centre[top] % turning.chain.length if turning.closed else centre[top])
+
+
+def _highest(turning: Turning, window: float, s: Array, rough: Array) -> tuple[IntArray, Array, Array]:
+    """Return every local maximum that could win once it is evaluated exactly: its position, its top, its height."""
+    peaks, centre = _peaks(turning, window, s, rough)
+    close = rough[peaks] >= rough.max() * (1 - _NEAR) - 1e-9
+    peaks, centre = peaks[close], centre[close]
+    height, moved = rough[peaks], np.flatnonzero(centre != s[peaks])
+    height[moved] = np.abs(turning.over(centre[moved], window))
+    worse = height < rough[peaks]
+    return peaks, np.where(worse, s[peaks], centre), np.where(worse, rough[peaks], height)
+
+
+def _peaks(turning: Turning, window: float, s: Array, size: Array) -> tuple[IntArray, Array]:
+    """Return the positions of local maxima, and the top of the parabola through each and positions beside it.
+
+    Where that is no higher the top is the position itself. At an end of an open curve the parabola is its
+    neighbour's.
+    """
+    outer, outer_size = _continued(turning, s), _continued(turning, size, 0.0)
+    peaks = np.flatnonzero((size >= outer_size[:-2]) & (size >= outer_size[2:]))
+    # Positions nearer together than this tell no slope.
+    gap = 1e-6 * window
+    if outer[-1] - outer[0] < 4 * gap:  # a curve hardly longer than the window
+        return peaks, s[peaks]
+    first, last = np.searchsorted(outer, outer[0] + gap), np.searchsorted(outer, outer[-1] - gap, "right") - 1
+    k = np.clip(peaks + 1, first, last)
+    left = np.maximum(np.searchsorted(outer, outer[k] - gap, "right") - 1, 0)
+    right = np.minimum(np.searchsorted(outer, outer[k] + gap), len(outer) - 1)
+    before, after = outer[k] - outer[left], outer[right] - outer[k]
+    up, down = (outer_size[k] - outer_size[left]) / before, (outer_size[k] - outer_size[right]) / after
+    bow = (up + down) / (before + after)
+    slope = up - bow * before
+    higher = (bow > 0) & (slope**2 > 4e-9 * bow * np.abs(outer_size[k]))
+    top = outer[k] + slope / np.where(higher, 2 * bow, 1)
+    return peaks, np.where(higher, np.clip(top, outer[left], outer[right]), s[peaks])
 
 
 def _tie_middles(turning: Turning, s: Array, rough: Array) -> Array:
@@ -363,11 +405,11 @@ def windowed_turn(turning: Turning, s: Array, window: float) -> Array:
 def least_radii(turning: Turning, windows: Array) -> Array:
     """Return the least working radius for each window by interpolation in the table, infinite where straight."""
     radii = np.empty(len(windows))
-    for k, window in enumerate(windows):
+    for k, window in enumerate(windows.tolist()):
         if window >= turning.chain.length:
-            turn = abs(_whole(turning, float(window))[0])
+            turn = abs(_whole(turning, window)[0])
         else:
-            turn = np.abs(turning.over(turning.positions(float(window)), float(window))).max()
+            turn = _highest(turning, window, *_rough(turning, window))[2].max()
         radii[k] = window / turn if turn > 1e-12 else np.inf
     return radii
 
@@ -378,25 +420,56 @@ def tight_stretches(turning: Turning, radius: float, window: float) -> list[tupl
     limit = window / radius
     if window >= length:
         return [(0.0, length)] if abs(_whole(turning, window)[0]) > limit else []
-    s = turning.positions(window)
-    turn = np.abs(turning.over(s, window))
-    over = turn > limit
+    s, over = _told_apart(turning, window, limit)
     if not over.any():
         return []
     if over.all():
         return [(0.0, length)]
     edges = np.flatnonzero(np.diff(np.concatenate([[False], over, [False]])))
-    first, last = edges[::2], edges[1::2] - 1
-    starts = list(_limits(turning, s[first], s[np.maximum(first - 1, 0)], window, limit))
-    ends = list(_limits(turning, s[last], s[np.minimum(last + 1, len(s) - 1)], window, limit))
-    if turning.closed and len(starts) > 1 and over[0] and over[-1]:
-        starts[0] = starts.pop()
-        ends.pop()
-    elif not turning.closed:
+    first, last, outer = edges[::2], edges[1::2] - 1, _continued(turning, s)
+    inside, outside = np.append(s[first], s[last]), np.append(outer[first], outer[last + 2])
+    starts, ends = _limits(turning, inside, outside, window, limit).reshape(2, -1)
+    if not turning.closed:
         # Up to half a window from an end, the window there stands for what is nearer to the end.
-        starts = [0.0 if a <= s[0] else a for a in starts]
-        ends = [length if b >= s[-1] else b for b in ends]
-    return [(float(a), float(b)) for a, b in zip(starts, ends, strict=True)]
+        starts, ends = np.where(first == 0, 0.0, starts), np.where(last == len(s) - 1, length, ends)
+    elif over[0] and over[-1]:
+        starts, ends = np.append(starts[-1], starts[1:-1]), ends[:-1]
+    if turning.closed:
+        starts, ends = starts % length, np.where(ends > length, ends - length, ends)
+    return list(zip(starts.tolist(), ends.tolist(), strict=True))
+
+
+def _told_apart(turning: Turning, window: float, limit: float) -> tuple[Array, NDArray[np.bool_]]:
+    """Return positions in order, and which of them turn by more than the limit.
+
+    Among them are the sharpest window, and the tops of what rises over the limit, or falls below it, only between two
+    of the positions tried.
+    """
+    s, rough = _rough(turning, window)
+    over = rough > limit
+    sharpest = _sharpest(turning, window, s, rough)[1]
+    near = np.abs(rough - limit) <= _NEAR * limit
+    more = np.array([sharpest])
+    for way in (1, -1):
+        peaks, tops = _peaks(turning, window, s, way * rough)
+        missed = near[peaks] & (over[peaks] != (way == 1)) & (tops != s[peaks])
+        more = np.append(more, tops[missed])
+    more = more % turning.chain.length if turning.closed else more
+    more_over = np.abs(turning.over(more, window, exact=True)) > limit
+    s, over = np.concatenate([more, s]), np.concatenate([more_over, over])
+    s, order = np.unique(s, return_index=True)
+    return s, over[order]
+
+
+def _continued(turning: Turning, values: Array, once_round: float | None = None) -> Array:
+    """Return values at positions with one more at either end: the next round's, or the last again on an open curve.
+
+    ``once_round`` is by how much the values grow in a round; for arc lengths by the length.
+    """
+    if not turning.closed:
+        return np.concatenate([values[:1], values, values[-1:]])
+    rise = turning.chain.length if once_round is None else once_round
+    return np.concatenate([values[-1:] - rise, values, values[:1] + rise])
 
 
 def _limits(turning: Turning, inside: Array, outside: Array, window: float, limit: float) -> Array:
@@ -406,6 +479,6 @@ def _limits(turning: Turning, inside: Array, outside: Array, window: float, limi
     """
     for _ in range(20):
         middle = (inside + outside) / 2
-        over = np.abs(turning.over(middle, window)) > limit
+        over = np.abs(turning.over(middle, window, exact=True)) > limit
         inside, outside = np.where(over, middle, inside), np.where(over, outside, middle)
     return inside

@@ -134,8 +134,11 @@ def new_parts(drawn: DrawnLine, radius: float, margin: float) -> list[NewPart]:
         A stretch in which it cannot be done, or nothing that may move.
     """
     waiting = _stretches(drawn, radius)
-    if not waiting:  # what is too tight is held, end to end
-        raise CrampedError(drawn.tight_places(radius)[0][0], 0.0)
+    if (
+        not waiting
+    ):  # what is too tight is held, end to end, or tight at no point: joints too slight to be corners
+        places = drawn.tight_places(radius)
+        raise CrampedError(places[0][0] if places else drawn.curve.tightest(drawn.window).s, 0.0)
     done: list[tuple[_Stretch, NewPart]] = []
     while waiting:
         reached, part = _new_part(drawn, waiting.pop(0), radius, margin)
@@ -168,7 +171,7 @@ def _stretches(drawn: DrawnLine, radius: float) -> list[_Stretch]:
     """Return a stretch about each tight place, with room on both sides; those that overlap made one."""
     places, length = drawn.tight_places(radius * (1 - 1e-6)), drawn.chain.length
     free = drawn.free
-    if drawn.ring:
+    if drawn.ring and places:
         origin = _calm(places, length)
         free = ((origin, origin + length),)
     if drawn.curve.closed:

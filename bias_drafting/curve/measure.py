@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Chain",
+    "along_steps",
     "build_chain",
     "curvature",
     "directions",
@@ -220,6 +221,27 @@ def followed_steps(chain: Chain, even: int) -> tuple[IntArray, Array, Array]:
     piece, t0, t1 = (np.concatenate(parts) for parts in zip(*done, strict=True))
     order = np.lexsort((t0, piece))
     return piece[order], t0[order], t1[order]
+
+
+def along_steps(chain: Chain, piece: IntArray, t0: Array, t1: Array) -> tuple[IntArray, Array, Array, Array]:
+    """Return ``piece, t, s, heading`` of the nodes between which steps ``piece, t0, t1`` lead, in order.
+
+    The steps fill each piece from its start to its end. So each joint is two nodes, the end of one piece and the
+    start of the next; ``t`` is 1 at ends alone.
+    """
+    every = np.arange(len(chain.controls))
+    arc = partial_lengths(chain.controls[piece], t0, t1)
+    arc *= (np.diff(chain.s) / np.bincount(piece, arc))[piece]
+    run = np.cumsum(arc) - arc
+    first = np.searchsorted(piece, every)
+    # After the last start on each piece comes its end, the joint itself to the last bit; rounding must lead no start
+    # beyond it.
+    last = np.append(first[1:], len(piece))
+    s = np.minimum(chain.s[piece] + (run - run[first][piece]), chain.s[piece + 1])
+    s = np.insert(s, last, chain.s[1:])
+    t, piece = np.insert(t0, last, 1.0), np.insert(piece, last, every)
+    turn = turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
+    return piece, t, s, chain.heading[piece, 0] + turn
 
 
 def hermite(x: Array, rise: Array, m0: Array, m1: Array) -> Array:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from bias_drafting.curve import arc_length, bends, curvature, measure
+from bias_drafting.curve import bends, curvature, measure
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -68,19 +68,9 @@ class Nodes:
 
 def build_nodes(chain: Chain) -> Nodes:
     """Place nodes along a chain."""
-    piece, t0, t1 = _steps(chain)
-    n = len(chain.controls)
-    arc = arc_length.partial_lengths(chain.controls[piece], t0, t1)
-    arc *= (np.diff(chain.s) / np.bincount(piece, arc, minlength=n))[piece]
-    run = np.cumsum(arc) - arc
-    first = np.searchsorted(piece, np.arange(n))
-    # After the last start on each piece comes its end, to the last bit.
-    last = np.append(first[1:], len(piece))
-    s = np.insert(chain.s[piece] + (run - run[first][piece]), last, chain.s[1:])
-    t, piece = np.insert(t0, last, 1.0), np.insert(piece, last, np.arange(n))
-    turn = measure.turn_within(chain.u[piece], chain.v[piece], np.zeros(len(t)), t)
+    piece, t, s, heading = measure.along_steps(chain, *_steps(chain))
     bend = curvature.by_factors(chain.controls, chain.u, chain.v, piece, t)
-    return Nodes(chain, piece, t, s, chain.heading[piece, 0] + turn, bend)
+    return Nodes(chain, piece, t, s, heading, bend)
 
 
 def _steps(chain: Chain) -> tuple[IntArray, Array, Array]:

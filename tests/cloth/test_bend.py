@@ -455,6 +455,33 @@ def test_a_stem_that_is_hardly_too_tight_has_a_spot() -> None:
     assert 0 < spot.excess < 1e-4
 
 
+@pytest.mark.parametrize("narrower", [1e-8, 1e-6, 1e-4])
+def test_a_spot_that_is_hardly_too_tight_is_a_stretch_about_its_bend(narrower: float) -> None:
+    rng = np.random.default_rng(2)
+    curves = [bd.Curve(controls) for controls in rng.uniform(0, 400, (24, 1, 4, 2))]
+    wide = [curve for curve in curves if curve.tightest(6).radius > 5]
+    assert len(wide) > 10
+    for curve in wide:
+        radius = curve.tightest(6).radius
+        # A template whose least radius is that of the bend and a little more.
+        making = bd.TurnedTemplate(least_concave=radius * (1 + narrower) - 3)
+        check = bd.check_stem(curve, 6, making)
+        assert check.verdict is bd.Verdict.TOO_TIGHT
+        (spot,) = [spot for spot in check.spots if spot.bend == check.tightest]
+        assert spot.start <= spot.bend.s <= spot.end
+        assert curve.length > spot.end - spot.start > 0
+        assert spot.excess == pytest.approx(radius * narrower, rel=1e-3)
+
+
+def test_cloth_that_does_not_give_has_a_spot_on_a_stem_that_hardly_bends() -> None:
+    # A radius of 1e12 mm: no rounding, and not straight.
+    stem = bd.Curve(np.array([[(0, 0), (300, 0), (600, 4e-7 / 3), (900, 4e-7)]]))
+    check = bd.check_stem(stem, 6, cloth=bd.Cloth("oilcloth", stretch=0, ease=0))
+    assert check.verdict is bd.Verdict.TOO_TIGHT
+    assert check.tightest.radius == pytest.approx(1e12, rel=0.1)
+    assert [spot.bend for spot in check.spots] == [check.tightest]
+
+
 def test_a_stem_that_passes_has_no_spots() -> None:
     assert bd.check_stem(path((60, 90)), 6).spots == ()
 

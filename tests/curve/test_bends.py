@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from reference_curves import circle_arc, ellipse, random_vine, sine
 
 import bias_drafting as bd
+from bias_drafting.curve.bezier import subsegments
 from bias_drafting.curve.curve import Curve
 
 if TYPE_CHECKING:
@@ -348,6 +349,229 @@ def test_no_window_turns_more_than_the_one_reported(seed: int) -> None:
 def test_the_brute_force_itself_on_a_circle_and_a_corner() -> None:
     assert brute_force(circle_arc(20, 90, pieces=20).controls, False, 5.0) == pytest.approx(20, rel=1e-4)
     assert brute_force(SQUARE_CORNER.controls, False, 6.0) == pytest.approx(12 / np.pi, rel=1e-12)
+
+
+def chain_of(parts: list[Any]) -> Array:
+    """Cubics as complex numbers, each begun where the one before it ends and in its direction, as ``(n, 4, 2)``."""
+    at, way, moved = 0j, 1 + 0j, []
+    for part in parts:
+        z = at + (part - part[0]) * way / np.exp(1j * np.angle(part[1] - part[0]))
+        at, way = z[3], np.exp(1j * np.angle(z[3] - z[2]))
+        moved.append(z)
+    return np.stack([np.real(moved), np.imag(moved)], axis=-1)
+
+
+@pytest.mark.parametrize("seed", [2, 9, 16, 42])
+def test_of_bends_that_are_nearly_alike_the_tightest_is_told(seed: int) -> None:
+    # Six bends to the left and to the right by turns, alike but for hundred-millionths of their size; every other one
+    # is cut in two, so that each is looked at from other places. Each measured alone is the judge.
+    rng, arm = np.random.default_rng(seed), np.array([0, 15, 30, 45]) + 0j
+    bend = np.array([0, 30, rng.uniform(40, 60) + 1j * rng.uniform(0, 20), 60 + 1j * rng.uniform(20, 50)])
+    parts, alone = [], []
+    for k in range(6):
+        size = 1 + rng.uniform(-1e-8, 1e-8)
+        one = (bend if k % 2 else bend.conj()) * size
+        cut = rng.uniform(0.2, 0.8)
+        line = np.stack([one.real, one.imag], axis=1)[None]
+        halves = subsegments(np.repeat(line, 2, axis=0), np.array([0, cut]), np.array([cut, 1])) @ (1, 1j)
+        parts += [*halves, arm] if k % 2 else [one, arm]
+        alone.append(Curve(chain_of([arm, one, arm])).tightest(6).radius)
+    assert Curve(chain_of(parts)).tightest(6).radius == pytest.approx(min(alone), rel=1e-9)
+
+
+# --- the least radius of many windows -------------------------------------------------------------------------
+
+GENTLE_VINE = "M0 0C40 -60 60 60 100 0S160 40 200 0"
+# The window that turns most ends beside an inflection.
+INFLECTED = "M0.9435 15.3922C55.3626 16.0485 29.5629 0.2987 66.4038 12.3569"
+
+
+@pytest.mark.parametrize("path", [GENTLE_VINE, INFLECTED, "M0 0C20 30 60 30 60 0", "M0 0H30L60 20"])
+@pytest.mark.parametrize("window", [2.0, 6.35, 25.0])
+def test_least_radii_against_brute_force(path: str, window: float) -> None:
+    curve = Curve.from_svg_path(path)
+    sampled = brute_force(curve.controls, False, window)
+    assert curve.least_working_radii([window]) == pytest.approx([sampled], rel=2e-5)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_least_radii_agree_with_the_tightest_bend(seed: int) -> None:
+    rng, windows = np.random.default_rng(seed), np.array([0.5, 2.0, 6.35, 25.0, 60.0, 500.0])
+    for controls in (rng.uniform(0, 80, (1, 4, 2)), random_vine(rng, 3), random_vine(rng, 4, kinks=0.5)):
+        curve = Curve(controls)
+        exact = windows / [curve.tightest(window).radius for window in windows]
+        assert windows / curve.least_working_radii(windows) == pytest.approx(exact, abs=5e-6)
+
+
+def test_least_radii_of_lines_and_arcs() -> None:
+    assert SQUARE_CORNER.least_working_radii([6, 20]) == pytest.approx([12 / np.pi, 40 / np.pi], rel=1e-12)
+    assert Curve.from_points([(0, 0), (70, 10)]).least_working_radii(6).tolist() == [np.inf]
+    # Longer than the curve: the whole of it.
+    assert circle_arc(20, 90).least_working_radii([15, 100]) == pytest.approx([20, 20], rel=1e-6)
+
+
+@pytest.mark.parametrize("short", [1e-9, 1e-12])
+def test_windows_hardly_shorter_than_the_curve(short: float) -> None:
+    arc = circle_arc(20, 90)
+    window = arc.length * (1 - short)
+    assert arc.tightest(window).radius == pytest.approx(20, rel=1e-6)
+    assert arc.least_working_radii([window]) == pytest.approx([20], rel=1e-6)
+    assert arc.stretches_tighter_than(21, window) == ((0.0, arc.length),)
+    assert arc.stretches_tighter_than(19, window) == ()
+
+
+def test_joints_where_handles_are_drawn_in() -> None:
+    # The curvature is infinite on either side of the joint, where it has no length to act on. With handles a hair
+    # long the line is the same and brute force can follow it.
+    drawn_in = [[[30, 20], [10, 0], [20, 30], [20, 30]], [[20, 30], [10, 10], [0, 20], [0, 20]]]
+    curve, hair = Curve(np.array(drawn_in, dtype=float)), np.array(drawn_in, dtype=float)
+    hair[:, 2] += 1e-7 * (hair[:, 1] - hair[:, 3])
+    sampled = brute_force(hair, False, 3.0)
+    assert curve.tightest(3).radius == pytest.approx(sampled, rel=1e-5)
+    assert curve.least_working_radii([3]) == pytest.approx([sampled], rel=1e-5)
+    assert len(curve.stretches_tighter_than(sampled * 1.01, 3)) == 1
+
+
+# --- stretches that are too tight -----------------------------------------------------------------------------
+
+
+def is_within(
+    s: Array, stretches: tuple[tuple[float, float], ...], length: float, by: float
+) -> NDArray[np.bool_]:
+    """Whether each arc length lies in a stretch, by so much from both its ends that are not the curve's own."""
+    inside = np.zeros(len(s), dtype=bool)
+    for start, end in stretches:
+        low = start + by if start > 0 else -1.0
+        high = end - by if end < length else length + 1
+        inside |= (s > low) & (s < high) if start <= end else (s > low) | (s < high)
+    return inside
+
+
+def closed_outline(seed: int) -> Curve:
+    """A smooth closed outline of a few bends."""
+    rng = np.random.default_rng(seed)
+    angle = np.arange(5) * 2 * np.pi / 5
+    z = np.exp(1j * angle) * rng.uniform(30, 60, 5)
+    way = 1j * np.exp(1j * (angle + rng.uniform(-0.4, 0.4, 5))) * rng.uniform(8, 30, 5)
+    z, way = np.append(z, z[0]), np.append(way, way[0])
+    cubics = np.stack([z[:-1], z[:-1] + way[:-1], z[1:] - way[1:], z[1:]], axis=1)
+    return Curve(np.stack([cubics.real, cubics.imag], axis=-1), closed=True)
+
+
+def begun_at(curve: Curve, s: float) -> Curve:
+    parts = [curve.section(s, curve.length).controls, curve.section(0, s).controls]
+    return Curve(np.concatenate(parts), closed=True)
+
+
+def test_stretches_round_an_arc_and_a_corner_by_hand() -> None:
+    # Under a window of 6 mm an arc of radius 20 mm is felt as 30 mm where 4 mm of it lie in the window.
+    arc = Curve.from_svg_path("M0 0H60A20 20 0 0 1 80 20V80")
+    ((start, end),) = arc.stretches_tighter_than(30, 6)
+    assert (start, end) == pytest.approx((61, 60 + 10 * np.pi - 1), abs=0.005)
+    assert arc.working_radius_at([start, end], 6) == pytest.approx([30, 30], rel=1e-6)
+    ((start, end),) = SQUARE_CORNER.stretches_tighter_than(24, 6)
+    assert (start, end) == pytest.approx((47, 53), abs=1e-6)
+    assert SQUARE_CORNER.stretches_tighter_than(3.8, 6) == ()
+    assert SQUARE_CORNER.stretches_tighter_than(1e9, 300) == ((0.0, 100.0),)
+
+
+def test_a_stretch_near_an_end_runs_out_to_it() -> None:
+    # Within half a window of an end the window stays where it is, and so does what it feels.
+    hooked = Curve.from_svg_path("M0 0A12 12 0 0 1 12 12V80A12 12 0 0 0 24 92")
+    (first, last) = hooked.stretches_tighter_than(20, 6)
+    assert first == pytest.approx((0, 6 * np.pi + 3 - 3.6), abs=0.01)
+    assert last == pytest.approx((hooked.length - first[1], hooked.length), abs=0.01)
+    assert (first[0], last[1]) == (0.0, hooked.length)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_stretches_against_the_working_radius_everywhere(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    curve = closed_outline(seed) if seed % 2 else Curve(random_vine(rng, 4, kinks=0.5 * (seed % 4 == 0)))
+    for window, share in ((6.35, 1.02), (3.0, 1.5), (25.0, 1.2), (6.35, 4.0)):
+        radius = curve.tightest(window).radius * share
+        stretches = curve.stretches_tighter_than(radius, window)
+        s = np.linspace(0, curve.length, 3001)
+        felt = curve.working_radius_at(s, window)
+        # Ends are right to far less than a hundredth of the window.
+        by = 1e-3 * window
+        assert (felt[is_within(s, stretches, curve.length, by)] < radius * (1 + 1e-5)).all()
+        assert (felt[~is_within(s, stretches, curve.length, -by)] > radius * (1 - 1e-5)).all()
+
+
+@pytest.mark.parametrize("above", [1e-9, 1e-7, 1e-5, 1e-4, 1e-3])
+def test_what_is_hardly_too_tight_has_its_stretch(above: float) -> None:
+    rng = np.random.default_rng(1)
+    for k in range(20):
+        curve = closed_outline(k) if k % 4 == 0 else Curve(rng.uniform(0, 80, (1, 4, 2)))
+        bend = curve.tightest(6)
+        stretches = curve.stretches_tighter_than(bend.radius * (1 + above), 6)
+        assert is_within(np.array([bend.s]), stretches, curve.length, -1e-9).all()
+        assert curve.stretches_tighter_than(bend.radius * (1 - above), 6) == ()
+
+
+def test_no_bend_and_no_gap_is_missed_between_places_looked_at() -> None:
+    # A bend that is hardly too tight beside one that is much too tight; and two bends with a place between them that
+    # is hardly wide enough.
+    vine = Curve.from_svg_path("M0 0C50 0 30 60 90 60C150 60 130 -20 190 -30")
+    for window in (4.0, 6.35, 11.0):
+        s = np.linspace(0, vine.length, 40001)
+        felt = vine.working_radius_at(s, window)
+        inner = felt[1:-1]
+        dips = felt[1:-1][(inner < felt[:-2]) & (inner < felt[2:])]
+        crests = felt[1:-1][(inner > felt[:-2]) & (inner > felt[2:]) & np.isfinite(inner) & (inner < 100)]
+        assert len(dips) >= 3
+        assert len(crests) >= 1
+        for limit in [*(dips * (1 + 1e-6)), *(crests * (1 - 1e-6))]:
+            below = felt < limit
+            runs = int(below[0]) + int((below[1:] & ~below[:-1]).sum())
+            assert len(vine.stretches_tighter_than(limit, window)) == runs
+
+
+@pytest.mark.parametrize("share", [1.0001, 1.1, 2.0])
+def test_stretches_do_not_depend_on_where_a_closed_curve_begins(share: float) -> None:
+    outline = closed_outline(4)
+    radius, length = outline.tightest(6).radius * share, outline.length
+    wanted = sorted((a % length, (b - a) % length) for a, b in outline.stretches_tighter_than(radius, 6))
+    over_the_start, edges = 0, []
+    for a, b in outline.stretches_tighter_than(radius, 6):
+        edges += [a - 0.3, a, a + 0.3, (a + b) / 2, b - 0.3, b, b + 0.3]
+    for s0 in [*edges, *np.linspace(1, length - 1, 7)]:
+        found = begun_at(outline, float(s0)).stretches_tighter_than(radius, 6)
+        over_the_start += sum(b < a for a, b in found)
+        back = sorted(((a + s0) % length, (b - a) % length) for a, b in found)
+        assert len(back) == len(wanted)
+        assert np.array(back) == pytest.approx(np.array(wanted), abs=1e-3)
+    assert over_the_start >= 1
+
+
+def test_a_stretch_beside_the_start_is_followed_over_it() -> None:
+    # The start lies just within the stretch, nearer to its edge than the places looked at are to each other.
+    egg = Curve(
+        np.array([[(0, 0), (0, -60), (100, -60), (100, 0)], [(100, 0), (100, 20), (0, 20), (0, 0)]]), True
+    )
+    radius = 2 * egg.tightest(6).radius
+    begun = begun_at(egg, 149.980267)
+    (over, other) = begun.stretches_tighter_than(radius, 6)
+    assert over[1] < over[0] < begun.length
+    for start, end in (over, other):
+        before_and_after = np.array([start - 0.06, start + 0.06, end - 0.06, end + 0.06]) % begun.length
+        felt = begun.working_radius_at(before_and_after, 6)
+        assert (felt < radius).tolist() == [False, True, True, False]
+
+
+def test_a_ring_is_one_stretch_or_none() -> None:
+    ring = Curve.from_svg_path("M20 0A20 20 0 0 1 -20 0A20 20 0 0 1 20 0Z")
+    assert ring.stretches_tighter_than(21, 6) == ((0.0, ring.length),)
+    assert ring.stretches_tighter_than(19, 6) == ()
+
+
+@pytest.mark.parametrize(
+    ("radius", "window"), [(0, 6), (-3, 6), (float("nan"), 6), (20, 0), (20, float("inf"))]
+)
+def test_stretches_need_a_radius_and_a_window(radius: float, window: float) -> None:
+    with pytest.raises(bd.CurveError):
+        SQUARE_CORNER.stretches_tighter_than(radius, window)
 
 
 # --- properties -----------------------------------------------------------------------------------------------

@@ -45,15 +45,72 @@ def test_inflections_lie_where_the_curvature_changes_sign() -> None:
 
 
 def test_inflections_at_joints_past_straight_stretches_and_at_corners() -> None:
-    # An arc to the right, one to the left; the same with a straight stretch between; and at a corner, which is none.
+    # An arc to the right, one to the left; the same with a straight stretch between.
     arcs = "M0 0A20 20 0 0 1 40 0"
     joint = bd.Curve.from_svg_path(arcs + "A20 20 0 0 0 80 0")
     assert joint.inflections == pytest.approx([20 * np.pi], abs=1e-6)
     apart = bd.Curve.from_svg_path(arcs + "V30A20 20 0 0 0 80 30")
     assert apart.inflections == pytest.approx([20 * np.pi], abs=1e-6)
-    sharp = bd.Curve.from_svg_path(arcs + "A20 20 0 0 1 80 0")
-    assert sharp.inflections.tolist() == []
+    assert apart.reversed().inflections == pytest.approx([20 * np.pi], abs=1e-6)
     assert SQUARE.inflections.tolist() == []
+
+
+@pytest.mark.parametrize("between", ["", "v30", "h5", "v30h5", "v30h5v4"])
+def test_a_corner_between_two_bends_is_no_inflection(between: str) -> None:
+    # An arc to the right that ends going down, one to the left that sets out to the right: the corner where they
+    # meet, or at either end of a straight stretch, or between two.
+    turned = bd.Curve.from_svg_path(f"M0 0A20 20 0 0 1 40 0{between}a20 20 0 0 0 20 -20")
+    assert len(turned.corners) >= 1
+    assert turned.inflections.tolist() == []
+    assert turned.reversed().inflections.tolist() == []
+
+
+def test_a_joint_too_slight_for_a_corner_hides_no_inflection() -> None:
+    slight = bd.Curve.from_svg_path("M0 0A20 20 0 0 1 40 0v30l0.2 20a20 20 0 0 0 20 20")
+    assert slight.corners == ()
+    assert slight.inflections == pytest.approx([20 * np.pi], abs=1e-6)
+    assert slight.reversed().inflections == pytest.approx([10 * np.pi], abs=1e-6)
+
+
+def test_a_corner_at_either_end_of_a_straight_stretch() -> None:
+    curve = bd.Curve.from_svg_path("M0 0C10 0 20 5 20 15L40 15C50 15 60 10 60 0")
+    assert [round(c.s, 1) for c in curve.corners] == [27.9]
+    assert curve.inflections.tolist() == []
+    assert curve.reversed().inflections.tolist() == []
+
+
+# A closed line: a straight stretch, an S that bends to the right and then to the left, and the way back to the left.
+BEAN = [
+    "M0 0L20 0",
+    "C40 0 35 20 55 20",
+    "L75 20",
+    "C110 20 110 -40 75 -40",
+    "L0 -40",
+    "C-25 -40 -25 0 0 0",
+]
+
+
+@pytest.mark.parametrize("corner", [False, True])
+@pytest.mark.parametrize("first", range(6))
+@pytest.mark.parametrize("back", [False, True])
+def test_inflections_do_not_depend_on_where_a_closed_curve_begins(
+    corner: bool, first: int, back: bool
+) -> None:
+    # With its last handle slanting the line has a corner before the straight stretch.
+    path = "".join(BEAN) + "Z"
+    whole = bd.Curve.from_svg_path(path.replace("-25 0 0 0", "-25 -20 0 0") if corner else path)
+    assert len(whole.corners) == corner
+    wanted = whole.reversed() if back else whole
+    # By hand: where the straight stretch between opposite bends begins, from either side, and half way along the S.
+    s_bend = 20 + whole.segment_lengths[1] / 2
+    by_hand = [whole.length - s_bend, whole.length - 20] if back else [0, s_bend]
+    by_hand = [whole.length - s_bend if back else s_bend] if corner else by_hand
+    assert wanted.inflections == pytest.approx(by_hand, abs=1e-9)
+    shift = wanted.segment_lengths[:first].sum()
+    begun = bd.Curve(np.roll(wanted.controls, -first, axis=0), closed=True)
+    found = np.sort((begun.inflections + shift + 1e-6) % whole.length) - 1e-6
+    assert found == pytest.approx(by_hand, abs=1e-9)
+    assert (begun.inflections < begun.length - 1e-6).all()
 
 
 def test_inflections_of_a_closed_curve_are_even_in_number() -> None:
