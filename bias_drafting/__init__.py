@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from bias_drafting.cloth.making import making_named as making_named
     from bias_drafting.cloth.named import cloth_named as cloth_named
     from bias_drafting.cloth.named import cloth_names as cloth_names
+    from bias_drafting.cloth.remedies import Remedy as Remedy
     from bias_drafting.curve.curve import Bend as Bend
     from bias_drafting.curve.curve import Corner as Corner
     from bias_drafting.curve.curve import Curve as Curve
@@ -87,6 +88,7 @@ _HOMES = {
         "TurnedTemplate",
         "making_named",
     ),
+    "bias_drafting.cloth.remedies": ("Remedy",),
     "bias_drafting.curve.curve": ("Bend", "Corner", "Curve"),
     "bias_drafting.curve.fair": ("FairedBend", "FairedCurve", "fair_curve"),
     "bias_drafting.curve.meetings": ("Intersection", "Meetings"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from typing import TYPE_CHECKING, Final, Protocol
 
@@ -16,6 +16,8 @@ from bias_drafting.units import format_length, format_width, positive_mm
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from bias_drafting.cloth.remedies import Remedy
 
     _Radius = Callable[[float], float]
 
@@ -99,6 +101,8 @@ class StemCheck:
         straight stem. (A wider one may pass again by averaging a wiggle away, but that is no reason to choose it.)
     spots
         The stretches that are too tight, along the stem.
+    curve
+        The centreline that was checked.
     """
 
     stem: str
@@ -113,6 +117,20 @@ class StemCheck:
     easy_radius: float
     widest: float
     spots: tuple[TightSpot, ...]
+    curve: Curve = field(repr=False)
+
+    @property
+    def remedies(self) -> tuple[Remedy, ...]:
+        """What helps where it is too tight, the least change of the design first; empty where it passes.
+
+        Another way of making, a line drawn wider (which takes a second or more to find), a narrower width, another
+        cloth: each with what it changes, in words and as values.
+        """
+        if self.passes:
+            return ()
+        from bias_drafting.cloth.remedies import find_remedies
+
+        return find_remedies(self.curve, self.width, self.making, self.cloth, self.off_bias, self.widest)
 
     @property
     def passes(self) -> bool:
@@ -201,8 +219,9 @@ def check_stem(
         lambda r: making.widest(r, cloth, off_bias),
     )
     return StemCheck(
-        name, w, making, cloth, float(off_bias), curve.length, verdict, tightest, least, easy, widest, spots
-    )
+        name, w, making, cloth, float(off_bias), curve.length, verdict, tightest, least, easy, widest, spots,
+        curve,
+    )  # fmt: skip
 
 
 def _spots(curve: Curve, width: float, least: float, tightest: Bend) -> tuple[TightSpot, ...]:

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 import bias_drafting as bd
-from bias_drafting.cloth.remedies import Remedy, find_remedies
 
 HAIRPIN = bd.Curve.from_svg_path("M0 0H60A14 14 0 0 1 60 28H0")
 FOLDED = bd.FoldedStrip()
@@ -17,10 +16,10 @@ CORNER = bd.Curve.from_points([(0, 0), (80, 0), (80, 60)])
 
 def remedies(
     curve: bd.Curve, width: float, making: bd.Making = FOLDED, off_bias: float = 0.0
-) -> dict[str, Remedy]:
+) -> dict[str, bd.Remedy]:
     check = bd.check_stem(curve, width, making, off_bias=off_bias)
     assert not check.passes
-    found = find_remedies(curve, width, making, bd.Cloth(), off_bias, check.widest)
+    found = check.remedies
     assert [remedy.change for remedy in found] == sorted(remedy.change for remedy in found)
     assert len({remedy.kind for remedy in found}) == len(found)
     assert all(remedy.text.endswith(".") for remedy in found)
@@ -82,3 +81,18 @@ def test_a_template_that_is_too_tight_is_narrowed_or_redrawn() -> None:
 def test_along_the_threads_only_another_grain_or_way_helps() -> None:
     found = remedies(bd.Curve.from_svg_path("M0 0A80 80 0 0 1 160 0"), 6.35, off_bias=45)
     assert set(found) == {"bias", "making"}
+
+
+def test_what_passes_needs_no_remedy() -> None:
+    assert bd.check_stem(HAIRPIN, 2).remedies == ()
+
+
+def test_remedies_of_a_stem_of_a_sample_help() -> None:
+    drawing = bd.read_sample("bean-wreath")
+    checks = [bd.check_stem(stem, "1/4 in") for stem in drawing.stems]
+    tight = [check for check in checks if not check.passes]
+    assert tight
+    for check in tight:
+        first = check.remedies[0]
+        line = check.curve if first.faired is None else first.faired.curve
+        assert bd.check_stem(line, first.width, first.making).passes
