@@ -1,0 +1,163 @@
+"""What if: stems at several widths, made in several ways from several cloths, each judged as ``check_stem`` does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, Protocol
+
+import numpy as np
+
+from bias_drafting.cloth.bend import EASY_SHARE, HasCentreline, Verdict
+from bias_drafting.cloth.cloth import Cloth
+from bias_drafting.cloth.making import FoldedStrip, Making, making_named
+from bias_drafting.cloth.named import cloth_named
+from bias_drafting.curve.curve import Curve
+from bias_drafting.errors import ClothError
+from bias_drafting.units import positive_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+__all__ = ["WhatIf", "width_table"]
+
+# Radii found by interpolation are right to this share; one nearer to a limit is measured exactly.
+_NEAR: Final = 1e-3
+_SLACK: Final = 1e-9
+
+
+class HasStems(Protocol):
+    """A drawing, for its stems."""
+
+    @property
+    def stems(self) -> Sequence[HasCentreline]:
+        """The stems, in order."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """One stem at one width, made one way from one cloth.
+
+    Attributes
+    ----------
+    stem
+        Its name; for bare curves ``"curve 1"`` and so on.
+    width
+        Finished width in mm.
+    making, cloth
+        Way of making, and cloth.
+    radius, least_radius
+        Its tightest working radius over the width, and the least that passes, in mm.
+    verdict
+        Whether it goes round; None where the stem is no longer than it is wide.
+    """
+
+    stem: str
+    width: float
+    making: Making
+    cloth: Cloth
+    radius: float
+    least_radius: float
+    verdict: Verdict | None
+
+
+def width_table(
+    stems: HasStems | HasCentreline | Curve | Iterable[HasCentreline | Curve],
+    widths: Sequence[str | float],
+    makings: Sequence[Making | str] = (FoldedStrip(),),
+    cloths: Sequence[Cloth | str] = (Cloth(),),
+    off_bias: float = 0.0,
+) -> tuple[WhatIf, ...]:
+    """Judge stems at several widths, made in several ways from several cloths.
+
+    Every curve is measured once, for all widths together; what comes near a limit is measured again exactly.
+
+    Parameters
+    ----------
+    stems
+        A drawing, or stems or bare curves.
+    widths
+        Finished widths: mm or text.
+    makings, cloths
+        Ways of making and cloths, or their names.
+    off_bias
+        Degrees by which strips are cut off the true bias.
+
+    Returns
+    -------
+    tuple of WhatIf
+        One for each combination: by stem, then making, then cloth, then width.
+
+    Raises
+    ------
+    LengthError, ClothError
+        A width that is not more than 0, or nothing to judge; a way of making or a cloth that is not known;
+        ``off_bias`` out of range.
+
+    Examples
+    --------
+    >>> import bias_drafting as bd
+    >>> bend = bd.Curve.from_svg_path("M0 0A30 30 0 0 1 60 0")
+    >>> for row in bd.width_table([bend], ["1/8 in", "1/4 in", "3/8 in"]):
+    ...     print(round(row.width, 1), row.verdict.value)
+    3.2 lies flat
+    6.3 needs easing
+    9.5 too tight
+    """
+    asked: Any = getattr(stems, "stems", stems)
+    listed: list[Any] = [asked] if isinstance(asked, Curve) or hasattr(asked, "centreline") else list(asked)
+    sizes = np.array([positive_mm(width, "the finished width") for width in widths])
+    ways = [making_named(making) if isinstance(making, str) else making for making in makings]
+    kinds = [cloth_named(cloth) if isinstance(cloth, str) else cloth for cloth in cloths]
+    if not (listed and len(sizes) and ways and kinds):
+        msg = "a table needs one stem, width, way of making and cloth at least"
+        raise ClothError(msg)
+    limits = [(making, cloth, _limits(sizes, making, cloth, off_bias)) for making in ways for cloth in kinds]
+    rows = []
+    for number, stem in enumerate(listed, 1):
+        curve = stem if isinstance(stem, Curve) else stem.centreline
+        name = f"curve {number}" if isinstance(stem, Curve) else stem.name
+        measured = _Measured(curve, sizes)
+        for making, cloth, of_widths in limits:
+            for k, (least, easy) in enumerate(of_widths):
+                radius = measured.radius(k, least, easy)
+                verdict = None if curve.length <= sizes[k] else _verdict(radius, least, easy)
+                rows.append(WhatIf(name, float(sizes[k]), making, cloth, radius, least, verdict))
+    return tuple(rows)
+
+
+def _limits(widths: Array, making: Making, cloth: Cloth, off_bias: float) -> list[tuple[float, float]]:
+    """Return the least radius of each width, and the one from which it lies flat."""
+    return [
+        (making.least_radius(w, cloth, off_bias), making.least_radius(w, cloth, off_bias, EASY_SHARE))
+        for w in widths.tolist()
+    ]
+
+
+class _Measured:
+    """The working radii of one curve over several widths: by interpolation, and exactly where it matters."""
+
+    def __init__(self, curve: Curve, widths: Array) -> None:
+        self.curve = curve
+        self.widths = widths
+        self.radii = curve.least_working_radii(widths)
+        self.exact: dict[int, float] = {}
+
+    def radius(self, k: int, *limits: float) -> float:
+        """Return the radius over the ``k``-th width, exactly if it is near one of the limits."""
+        rough = float(self.radii[k])
+        if not any(abs(rough - limit) <= _NEAR * limit for limit in limits):
+            return rough
+        if k not in self.exact:
+            self.exact[k] = self.curve.tightest(window=float(self.widths[k])).radius
+        return self.exact[k]
+
+
+def _verdict(radius: float, least: float, easy: float) -> Verdict:
+    if radius < least * (1 - _SLACK):
+        return Verdict.TOO_TIGHT
+    return Verdict.NEEDS_EASING if radius < easy * (1 - _SLACK) else Verdict.LIES_FLAT
