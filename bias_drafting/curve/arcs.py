@@ -35,6 +35,8 @@ _SPREAD = float(np.radians(30.0))
 _ONWARD = -0.5
 # Pairs are handed out so many at a time; more than the most in all is refused rather than worked on for minutes.
 _BATCH = 100_000
+# No drawing has as many arcs; where rounding alone is left to be cut, halves beget halves without end.
+_MOST_ARCS = 2_000_000
 _MOST_PAIRS = 20_000_000
 
 
@@ -60,10 +62,21 @@ class Arcs:
 
 
 def gentle_arcs(controls: Array, noise: float) -> Arcs:
-    """Cut pieces ``(n, 4, 2)`` into gentle arcs; what is no longer than ``noise`` mm is left out."""
+    """Cut pieces ``(n, 4, 2)`` into gentle arcs; what is no longer than ``noise`` mm is left out.
+
+    Raises
+    ------
+    CurveError
+        More arcs than any drawing has.
+    """
     piece, t0, t1 = np.arange(len(controls)), np.zeros(len(controls)), np.ones(len(controls))
     done: list[tuple[ComplexArray, IntArray, Array, Array, ComplexArray]] = []
+    count = 0
     while len(piece):
+        count += len(piece)
+        if count > _MOST_ARCS:
+            msg = f"the curve takes more than {_MOST_ARCS} gentle arcs, too many to look at"
+            raise CurveError(msg)
         part = bezier.as_complex(bezier.subsegments(controls[piece], t0, t1))
         gentle, heading, sized = _directions(part, noise)
         kept = gentle & sized

@@ -799,9 +799,8 @@ class Curve:
         trimmed, so the answer may be one curve, several, or none; each runs along the direction of travel. Round
         the outer side of a corner it follows an arc.
 
-        ``tolerance`` bounds the two-sided distance in mm to the exact parallel curve, but for what is left out as
-        rounding: stretches shorter than four tolerances, and holes of a band smaller than a square of it. Fits are
-        measured at many points and refined until they hold; crossings are found to a fiftieth of it.
+        ``tolerance`` bounds the two-sided distance in mm to the exact parallel curve, but for holes of a band smaller
+        than a square of it, which are left out as rounding. Fits are measured at many points and refined until they hold; crossings are found to a fiftieth of it.
 
         Raises
         ------
@@ -854,13 +853,15 @@ class Curve:
         widths
             Instead of one width, pairs ``(s, width)`` in mm, ``s`` growing: the width across the centreline at those
             arc lengths, smooth between them, and the same beyond the first and the last. Such a band's edges lie
-            square across the centreline; where it meets itself or has corners they come as short straight lines.
+            square across the centreline; where it meets itself or has corners they come as short straight lines. An
+            arc length off the curve is refused, and so is a band whose width comes to nothing on its way, where it
+            would be in two parts; a ring may come to nothing once.
 
         Raises
         ------
         CurveError
             Another kind of ends, a tolerance that is not positive, not one of ``width`` and ``widths``, or pairs
-            that are not in order or not finite.
+            that are not in order, not finite or off the curve, or whose width comes to nothing on the way.
         LengthError
             A width that is not more than 0.
 

@@ -41,6 +41,9 @@ _TRIALS = 10
 _NEARLY = 0.997
 _BEYOND = 1.01
 _LEAST = 0.05
+# How much line that search may make anew, in radii, before it is given up: work grows with that, and where a tangle
+# of bends is worked on as one, ten seconds have passed by then.
+_MOST_RADII = 20.0
 # Places per radius at which a shift is measured first; the part of the radius to which it is known in the end; and
 # how many places and rounds of halving that may take.
 _SAMPLES = 20
@@ -131,7 +134,7 @@ def fair_curve(
         Held stretches off the curve, backward, or overlapping.
     UnfeasibleError
         The ends of the curve, or what is held, leave too little room, or what is held is too tight itself; the
-        message gives the widest radius that is possible, found by search.
+        message gives the widest radius that is possible, found by search, or between which two it lies.
 
     Notes
     -----
@@ -147,7 +150,10 @@ def fair_curve(
     the window would allow a line 2 per cent nearer where it is 0.3 radii, 7 per cent where it is a whole radius.
     A curve shorter than its window is not lengthened to be wide enough; it is faired at every point or refused.
     A corner takes a third of a second, a hairpin one or two; a long row of bends close together is worked on as one
-    and takes longer.
+    and takes longer, a tangle of three cubics seven seconds. A refusal takes some fairings more, those of the search
+    for the widest radius: half a second where a corner has short arms, ten for a hairpin, fifteen for such a
+    tangle. For one so long the search is given up before its end, and the message says between which radii the
+    widest lies.
 
     Examples
     --------
@@ -366,14 +372,18 @@ def _unfeasible(
     curve: Curve, held: tuple[Interval, ...], radius: float, window: float, why: CrampedError
 ) -> UnfeasibleError:
     """Return the error that says how wide the bends can be made."""
-    widest = _widest(curve, held, radius, window, why)
+    widest, narrowest_not = _widest(curve, held, radius, window, why)
     closed = "what is held" if curve.closed else "its ends and what is held"
     cause = f"{closed} leave" if held else "its ends leave" if not curve.closed else "the line leaves"
-    best = (
-        f"the widest possible is about {widest:.4g} mm"
-        if widest > 0
-        else "no wider radius was found possible"
-    )
+    if widest == 0:
+        best = "no wider radius was found possible"
+    elif narrowest_not is None:
+        best = f"the widest possible is about {widest:.4g} mm"
+    else:
+        best = (
+            f"the widest possible is between {widest:.4g} and {narrowest_not:.4g} mm, where the search for it was "
+            f"given up for the time it takes"
+        )
     where = why.s - curve.length if curve.closed and why.s > curve.length else why.s
     msg = (
         f"the curve cannot be faired to a least radius of {radius:g} mm: near s = {where:.4g} mm {cause} too little "
@@ -384,8 +394,12 @@ def _unfeasible(
 
 def _widest(
     curve: Curve, held: tuple[Interval, ...], radius: float, window: float, why: CrampedError
-) -> float:
-    """Return the widest radius that the curve can be faired to, by search: what is returned was reached."""
+) -> tuple[float, float | None]:
+    """Return the widest radius that the curve can be faired to, by search: what is returned was reached.
+
+    Where the search was given up, the least radius that was not reached comes second.
+    """
+    spent = 0.0
     low, high = curve.tightest(window).radius, radius
     guess = why.widest * _NEARLY
     for _ in range(_TRIALS):
@@ -396,8 +410,16 @@ def _widest(
         found = _faired(curve, held, trial, window)
         if isinstance(found, FairedCurve):
             low, guess = trial, trial * _BEYOND if guessed else 0.0
+            spent += _made_anew(found, curve.length) / trial
         else:
             high, guess = trial, found.widest * _NEARLY
         if high <= low * _BEYOND:
             break
-    return low
+        if spent > _MOST_RADII:
+            return low, high
+    return low, None
+
+
+def _made_anew(faired: FairedCurve, length: float) -> float:
+    """Return how much of a drawn line is new, in mm."""
+    return float(sum((bend.end - bend.start) % length or length for bend in faired.bends))

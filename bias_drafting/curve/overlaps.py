@@ -178,6 +178,23 @@ def _joined_at_seams(
 ) -> list[Overlap]:
     """Join overlaps that run on over the start of a closed curve, whose lengths are ``rounds``; inf if open."""
 
+    def at_start(s: float, around: float) -> bool:
+        return bool(np.isfinite(around)) and min(abs(s), abs(s - around)) <= pad
+
+    def reaches_start(o: Overlap) -> bool:
+        here, there = rounds
+        return any(at_start(s, here) for s in (o.s0, o.s1)) or any(
+            at_start(s, there) for s in (o.other_s0, o.other_s1)
+        )
+
+    # The others, however many, join nothing.
+    some = [o for o in found if reaches_start(o)]
+    return [o for o in found if not reaches_start(o)] + _joined(some, rounds, pad, itself)
+
+
+def _joined(found: list[Overlap], rounds: tuple[float, float], pad: float, itself: bool) -> list[Overlap]:
+    """Join overlaps of which one begins, along both curves, where another ends."""
+
     def same(x: float, y: float, around: float) -> bool:
         return min(abs(x - y), abs(abs(x - y) - around)) <= pad
 
@@ -190,8 +207,6 @@ def _joined_at_seams(
         on = same(one.s1, other.s0, rounds[0]) and same(one.other_s1, other.other_s0, rounds[1])
         return on and one.same_way == other.same_way
 
-    if not np.isfinite(rounds).any():
-        return found
     left, joined = sorted(found, key=lambda o: (o.s0, o.other_s0)), []
     while left:
         run = left.pop(0)

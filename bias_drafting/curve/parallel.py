@@ -76,9 +76,8 @@ def parallel_chains(
             found.append((np.roll(ring.controls, -first, axis=0)[:length], False))
     found = [(cubics if side == RIGHT else cubics[::-1, ::-1], whole) for cubics, whole in found]
     sizes = [float(np.hypot(*np.moveaxis(np.diff(cubics, axis=1), -1, 0)).sum()) for cubics, _ in found]
-    order = sorted(range(len(found)), key=lambda k: -sizes[k])
-    # Shorter than this is rounding, nothing a person could find.
-    return [found[k] for k in order if sizes[k] > 4 * tolerance]
+    # However short a part is, it belongs to what was promised: nothing else may be within the tolerance of it.
+    return [found[k] for k in sorted(range(len(found)), key=lambda k: -sizes[k])]
 
 
 def _rings(

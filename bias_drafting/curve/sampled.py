@@ -1,4 +1,4 @@
-"""What parallel curves and their trimming share: rings, and the parallel curves sampled as branches."""
+"""The parallel curves of a centreline sampled as branches: what a union of strips is laid out from."""
 
 from __future__ import annotations
 

@@ -37,6 +37,14 @@ _GRID: Final = 1e-3
 # A point tapers over this many times the width: its sides then meet at 53 degrees, sharp and still turnable.
 _TAPER: Final = 2.0
 _STEP: Final = 1e-4
+# Of the length, an arc length may lie so far off the curve: the rounding of whoever added it up.
+_ROUNDING: Final = 1e-9
+# Edges whose pace, as a share of the centreline's, is less than this are about to turn back.
+_PACE: Final = 1e-3
+# Half the width of a band that is a hair and no cloth any more, as a share of the tolerance.
+_HAIR: Final = 0.01
+# A fitted outline is judged on polygons that stray from it by this share of the tolerance.
+_JUDGED: Final = 0.05
 # Bounded work: steps of a band drawn as polygons, besides those there are to begin with.
 _MOST_STEPS: Final = 200_000
 
@@ -64,9 +72,20 @@ class Profile:
 
     @classmethod
     def of(cls, s: Array, widths: Array, length: float, taper: bool) -> Profile:
-        """Return the profile through widths at arc lengths; beyond the first and the last it stays the same."""
+        """Return the profile through widths at arc lengths; beyond the first and the last it stays the same.
+
+        Raises
+        ------
+        CurveError
+            An arc length off the curve, by more than rounding.
+        """
         from scipy.interpolate import PchipInterpolator
 
+        slack = _ROUNDING * length
+        off = s[(s < -slack) | (s > length + slack)]
+        if off.size:
+            msg = f"widths along a curve of {length:g} mm cannot be given at {off[0]:g} mm"
+            raise CurveError(msg)
         if len(s) == 1:
             s, widths = np.array([0.0, length]), np.repeat(widths, 2)
         through = PchipInterpolator(s, widths / 2)
@@ -94,6 +113,19 @@ class Profile:
         low, high = np.clip(s - step, 0, self.length), np.clip(s + step, 0, self.length)
         growth: Array = (self.at(high) - self.at(low)) / (high - low)
         return growth
+
+    def narrowest(self, hair: float) -> tuple[float, float]:
+        """Return where it is narrowest, and half the width there; ends that begin no wider than a hair do not count.
+
+        To nothing it comes only at places, and at ends that taper.
+        """
+        s = np.unique(np.concatenate([self.places, np.linspace(0, self.length, 2001)]))
+        half = self.at(s)
+        wide = np.flatnonzero(half > hair)
+        if not wide.size:
+            return float(s[0]), float(half[0])
+        k = wide[0] + int(np.argmin(half[wide[0] : wide[-1] + 1]))
+        return float(s[k]), float(half[k])
 
 
 def checked_widths(pairs: ArrayLike | None) -> tuple[Array, Array]:
@@ -151,29 +183,36 @@ def _edges(
 def _smooth_rings(
     nodes: Nodes, closed: bool, profile: Profile, round_ends: bool, tolerance: float
 ) -> list[Array] | None:
-    """Return the rings fitted as smooth curves, or None where the band may meet itself or has corners."""
-    import shapely
-
+    """Return the rings fitted as smooth curves, or None where the band meets itself or has corners."""
     chain = nodes.chain
     if np.abs(chain.corners).max() * profile.at(chain.s).max() > 0.1 * tolerance:
+        return None
+    # Fits that are as near together as that may lie on the wrong sides of each other and look sound.
+    if profile.narrowest(_HAIR * tolerance)[1] <= _HAIR * tolerance:
         return None
     fine = np.unique(
         np.concatenate([nodes.s, profile.places, np.linspace(0, chain.length, 4 * len(nodes.s))])
     )
-    sides = [_edges(nodes, profile, np.full(len(fine), side), fine) for side in (1, -1)]
-    if min(pace.min() for _, _, pace in sides) < 1e-3:
+    # Where the centreline bends to less than half the width, that edge turns back. Beside the end of a band nothing
+    # else of the outline need cross it there, though what the normals swept lies outside.
+    if any(_edges(nodes, profile, np.full(len(fine), side), fine)[2].min() < _PACE for side in (1, -1)):
         return None
-    right, left = ([(z.real, z.imag) for z in points] for points, _, _ in sides)
-    rough = (
-        [shapely.Polygon(right), shapely.Polygon(left)] if closed else [shapely.Polygon(right + left[::-1])]
-    )
-    if not all(shape.is_valid for shape in rough) or (closed and not _one_in_the_other(*rough)):
-        return None
-    return _fitted(nodes, closed, profile, fine, round_ends, tolerance)
+    rings = _fitted(nodes, closed, profile, fine, round_ends, tolerance)
+    return rings if _is_outline(rings, tolerance) else None
 
 
-def _one_in_the_other(a: Any, b: Any) -> bool:
-    return bool(a.contains(b) or b.contains(a))
+def _is_outline(rings: list[Array], tolerance: float) -> bool:
+    """Whether rings bound one part of the plane: none meets itself or another, and the largest holds the rest."""
+    import shapely
+
+    loops = sorted((bezier.flatten(ring, _JUDGED * tolerance) for ring in rings), key=_loop_area)
+    return bool(shapely.Polygon(loops[-1], loops[:-1]).is_valid)
+
+
+def _loop_area(loop: Array) -> float:
+    import shapely
+
+    return float(shapely.Polygon(loop).area)
 
 
 def _fitted(
@@ -226,32 +265,66 @@ def _polygon_rings(
     """Return the rings of the united strips between normals, as straight lines."""
     import shapely
 
-    chain, stray = nodes.chain, _POLYGON_SHARE * tolerance
+    stray = _POLYGON_SHARE * tolerance
+    shapes = [*_quads(nodes, profile, stray), *_rounds(nodes, closed, profile, round_ends, tolerance)]
+    # Where a band lies upon itself a union in floating point can lose parts; on a grid it cannot.
+    whole = _in_one_part(shapely.union_all(shapes, grid_size=_GRID * tolerance), profile, tolerance)
+    holes = [h for h in whole.interiors if not is_sliver(shapely.Polygon(h).area, h.length, tolerance)]
+    return [bezier.from_lines(np.asarray(loop.coords)[:, :2]) for loop in (whole.exterior, *holes)]
+
+
+def _in_one_part(united: Any, profile: Profile, tolerance: float) -> Any:
+    """Return the one part of a band, slivers left out; a band that comes to nothing on its way is refused."""
+    import shapely
+
+    parts = [p for p in shapely.get_parts(united) if not is_sliver(p.area, p.length, tolerance)]
+    if not parts:
+        msg = f"nothing is left of a band that tapers over {profile.taper:g} mm where it has its width"
+        raise CurveError(msg)
+    if len(parts) == 1:
+        return parts[0]
+    s, half = profile.narrowest(_HAIR * tolerance)
+    msg = (
+        f"the band comes apart near s = {s:.6g} mm, where its width comes to {2 * half:.3g} mm; draft the parts on "
+        f"either side by themselves"
+    )
+    raise CurveError(msg)
+
+
+def _quads(nodes: Nodes, profile: Profile, stray: float) -> list[Any]:
+    """Return the strips between neighbouring normals, on either side of the centreline."""
+    import shapely
+
     piece, t, s = _strips(nodes, profile, stray)
-    rows = chain.controls[piece]
-    shapes: list[Any] = []
+    rows = nodes.chain.controls[piece]
     ends = []
     for k in (0, 1):
         xy, travel = bezier.evaluate(rows, t[:, k]), measure.directions(rows, t[:, k])
         ends.append((xy[:, 0] + 1j * xy[:, 1], 1j * travel * profile.at(s[:, k])))
     (p, across_p), (q, across_q) = ends
+    shapes: list[Any] = []
     for side in (1, -1):
         quads = np.stack([p, q, q + side * across_q, p + side * across_p], axis=1)
         shapes.extend(shapely.make_valid(shapely.polygons(np.stack([quads.real, quads.imag], axis=-1))))
+    return shapes
+
+
+def _rounds(nodes: Nodes, closed: bool, profile: Profile, round_ends: bool, tolerance: float) -> list[Any]:
+    """Return the discs round corners, and round the ends where those are rounded."""
+    import shapely
+
+    chain = nodes.chain
     round_at = np.flatnonzero(np.abs(chain.corners[:-1]) > 1e-9)
     centres = [(chain.controls[k, 0], chain.s[k]) for k in round_at]
     if round_ends and not closed:
         centres += [(chain.controls[0, 0], 0.0), (chain.controls[-1, 3], chain.length)]
+    shapes = []
     for centre, at in centres:
         half = float(profile.at(np.array([at]))[0])
         if half > tolerance:
-            segments = max(int(np.ceil(np.pi / 4 / np.sqrt(2 * stray / half))), 4)
+            segments = max(int(np.ceil(np.pi / 4 / np.sqrt(2 * _POLYGON_SHARE * tolerance / half))), 4)
             shapes.append(shapely.Point(*centre).buffer(half, quad_segs=segments))
-    # Where a band lies upon itself a union in floating point can lose parts; on a grid it cannot.
-    united = shapely.union_all(shapes, grid_size=_GRID * tolerance)
-    whole = max(shapely.get_parts(united), key=lambda part: part.area)
-    holes = [h for h in whole.interiors if not is_sliver(shapely.Polygon(h).area, h.length, tolerance)]
-    return [bezier.from_lines(np.asarray(loop.coords)[:, :2]) for loop in (whole.exterior, *holes)]
+    return shapes
 
 
 def _strips(nodes: Nodes, profile: Profile, stray: float) -> tuple[IntArray, Array, Array]:

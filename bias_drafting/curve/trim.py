@@ -73,11 +73,11 @@ class Edge:
         rails = self.rails
         used = np.array([k for ring in self.rings for k in ring])
         ends = used[self.side[used] == 0]
-        first, last = self.begin[ends].astype(np.intp), self.finish[ends]
-        # An end that is whole begins and finishes with its own steps, and there is one stretch for each.
-        whole = (self.begin[ends] == first) & (last % 1 == 0) & (rails.side[np.maximum(first - 1, 0)] != 0)
-        steps = int((last - first).sum())
-        return len(ends) in (0, 2) and bool(whole.all()) and steps == int((rails.side == 0).sum())
+        first = self.begin[ends].astype(np.intp)
+        # One stretch for each end, begun with a step; finished before its last, it would be short of the sum.
+        begun = bool((self.begin[ends] == first).all())
+        steps = int((self.finish[ends] - first).sum())
+        return len(ends) in (0, 2) and begun and steps == int((rails.side == 0).sum())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

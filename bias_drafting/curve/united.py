@@ -1,4 +1,4 @@
-"""Trimming: the boundary of a band that bends tighter than its half width, has corners, or meets itself.
+"""Uniting: the boundary of a band whose rails do not settle it, from the union of all its strips.
 
 Which parts of the parallel curves remain is a question of topology, and is answered on fine polygons: the band is
 laid out as strips between neighbouring normals, with fans at corners and round ends, and all are united. Every
@@ -16,6 +16,7 @@ import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.fitting import fit_stretches, offset_points
+from bias_drafting.curve.loops import without_loops
 from bias_drafting.curve.rings import END, LEFT, RIGHT, STRAIGHT, Ring, circle_arcs, met
 from bias_drafting.curve.sampled import FIT_SHARE, Branch, sampled
 from bias_drafting.errors import CurveError
@@ -34,6 +35,8 @@ __all__ = ["united_rings"]
 
 # Of the tolerance, this is what the polygons may stray from the exact parallel curves.
 _POLYGON_SHARE = 0.25
+# Two polygons that stray differ by twice that.
+_HAIR = 2.0
 # Polygons are laid out on a grid this share of the tolerance fine.
 _GRID = 1e-4
 
@@ -66,7 +69,7 @@ def united_rings(nodes: Nodes, closed: bool, half: float, round_ends: bool, tole
     rings = []
     for loop in (largest.exterior, *holes):
         runs = _runs(np.asarray(loop.coords)[:-1, :2], marks, everything, edges, grid)
-        rings.append(_fitted(runs, nodes, everything, tolerance))
+        rings.append(without_loops(_fitted(runs, nodes, everything, tolerance), tolerance))
     return rings
 
 
@@ -136,10 +139,8 @@ def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: f
     centre = bezier.flatten(chain.controls, stray)
     # The buffer of a closed line can lose what lies round its middle; the buffers of its halves do not.
     cut = len(centre) // 2 if closed else 0
-    lines = [line for line in (centre[: cut + 1], centre[cut:]) if len(line) > 1]
-    around = shapely.union_all(
-        shapely.buffer([shapely.LineString(line) for line in lines], half, quad_segs=64)
-    )
+    lines = [shapely.LineString(line) for line in (centre[: cut + 1], centre[cut:]) if len(line) > 1]
+    around = shapely.union_all(shapely.buffer(lines, half, quad_segs=64))
     ends = [shapely.Point(p).buffer(half, quad_segs=64) for p in (() if closed else (centre[0], centre[-1]))]
     allowed = 4 * stray * around.length + 0.002 * half * half
     for size in (None, grid):
@@ -148,11 +149,25 @@ def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: f
         rounded = shapely.union_all([whole, *ends])
         if rounded.geom_type != "Polygon":
             continue  # parts were lost, and an end has come apart
-        found, wanted = (len(_holes(shape, stray * half)) for shape in (rounded, around))
-        if abs(rounded.area - around.area) <= allowed and found == wanted:
+        if abs(rounded.area - around.area) <= allowed and _as_many_holes(rounded, lines, half, stray):
             return whole
     msg = f"the band of half width {half:g} mm cannot be trimmed; the curve is too intricate for its width"
     raise CurveError(msg)
+
+
+def _as_many_holes(rounded: Any, lines: list[Any], half: float, stray: float) -> bool:
+    """Whether a union has the holes of the buffer of lines, or of one a hair wider or narrower.
+
+    Where the band all but closes round a hole, or all but fills one, either answer is right within the tolerance.
+    """
+    import shapely
+
+    found = len(_holes(rounded, stray * half))
+    for more in (0.0, _HAIR * stray, -_HAIR * stray):
+        buffer = shapely.union_all(shapely.buffer(lines, half + more, quad_segs=64))
+        if found == len(_holes(buffer, stray * half)):
+            return True
+    return False
 
 
 def _runs(loop: Array, marks: Marks, branches: list[Branch], edges: _Edges, grid: float) -> list[_Run]:

@@ -185,6 +185,45 @@ def test_rings_that_once_went_wrong(path: str, width: float, tolerance: float) -
     judge(Curve.from_svg_path(path), width, tolerance=tolerance)
 
 
+# A tendril that all but closes round a hole of a fifth of a square millimetre where its band is 12 mm wide.
+TENDRIL = (
+    "M1.793318 18.346597C19.245686 44.847544 40.83644 44.835515 23.566017 25.712289"
+    "C1.279904 1.012258 49.015896 31.067475 41.693264 39.21098"
+)
+
+
+@pytest.mark.parametrize(
+    ("path", "width", "tolerance"),
+    [
+        (TENDRIL, 11, 0.01),
+        (
+            "M96.763 16.609C61.759 34.661 93.746 48.862 93.746 48.862C93.746 48.862 -32.071 34.671 3.237 39.13",
+            6.55336,
+            0.003,
+        ),
+        (
+            "M23.672 32.347C-17.111 16.129 40.702 57.468 76.866 30.951C134.601 -11.383 83.512 54.386 83.512 54.386",
+            20.787,
+            0.003,
+        ),
+    ],
+    ids=["tendril", "hook", "end turned in"],
+)
+def test_where_square_ends_are_covered_no_tiny_loops_are_left(
+    path: str, width: float, tolerance: float
+) -> None:
+    outline = judge(Curve.from_svg_path(path), width, tolerance=tolerance)
+    for ring in (outline.exterior, *outline.holes):
+        found = ring.self_intersections()
+        assert (found.points, found.overlaps) == ((), ())
+
+
+@pytest.mark.parametrize(("ends", "holes"), [("square", 0), ("round", 1)])
+def test_a_band_that_all_but_closes_round_a_hole_is_drafted(ends: str, holes: int) -> None:
+    # What closes the hole is the round end, by less than what polygons stray: some have the hole, some have not.
+    assert len(judge(Curve.from_svg_path(TENDRIL), 12, ends).holes) == holes
+
+
 def test_loops_leave_holes() -> None:
     loop = TIGHT["loop"]
     assert len(judge(loop, 6.35).holes) == 1
@@ -292,6 +331,19 @@ def test_parallel_curves_run_along_the_curve(name: str, distance: float) -> None
             assert travel @ along > 0.99
             # On the side asked for: right of travel is (-y, x) of the direction, with y down.
             assert (point - curve.point_at(foot)) @ (-along[1], along[0]) * distance > -1e-6
+
+
+@pytest.mark.parametrize(("distance", "tolerance"), [(9.6, 1.0), (9.9, 0.1), (9.99, 0.01), (9.999, 0.005)])
+def test_a_parallel_curve_no_longer_than_some_tolerances_is_one_still(
+    distance: float, tolerance: float
+) -> None:
+    circle = Curve.from_svg_path("M10 0A10 10 0 0 1 -10 0A10 10 0 0 1 10 0Z")
+    (found,) = circle.parallel(distance, tolerance)
+    assert found.closed
+    assert found.length == pytest.approx(2 * np.pi * (10 - distance), rel=0.01)
+    # Of the inside of a corner with arms of 5.02 mm two fiftieths of a millimetre are 5 mm away from both.
+    corner = Curve.from_points([(0, 0), (5.02, 0), (5.02, 5.02)])
+    assert [part.length for part in corner.parallel(5.0)] == pytest.approx([0.04], abs=1e-6)
 
 
 def test_parallel_curve_of_a_zigzag_comes_in_one_part_a_side() -> None:

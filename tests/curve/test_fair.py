@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -451,6 +451,38 @@ def test_loops_are_no_fairing(monkeypatch: pytest.MonkeyPatch) -> None:
     hairpin = bd.Curve.from_svg_path("M36.56 22.17C33.53 21.39 58.69 4.7 23.14 25.86")
     with pytest.raises(bd.UnfeasibleError, match="too little room; the widest possible is about 3"):
         fair_curve(hairpin, 6)
+
+
+def test_a_search_that_takes_too_long_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    tried: list[float] = []
+    faired = fair._faired
+
+    def counted(curve: bd.Curve, held: Any, radius: float, window: float) -> object:
+        tried.append(radius)
+        return faired(curve, held, radius, window)
+
+    monkeypatch.setattr(fair, "_faired", counted)
+    hairpin = bd.Curve.from_svg_path("M36.56 22.17C33.53 21.39 58.69 4.7 23.14 25.86")
+    # All of it is made anew: at the second radius tried that is some seven radii.
+    monkeypatch.setattr(fair, "_MOST_RADII", 5)
+    with pytest.raises(
+        bd.UnfeasibleError,
+        match=r"the widest possible is between 3\.031 and 6 mm, where the search for it was given up",
+    ):
+        fair_curve(hairpin, 6)
+    assert tried == [6, pytest.approx(3.031, abs=1e-3)]
+    assert hairpin.length / tried[1] > 5
+
+
+def test_what_is_made_anew_is_measured_also_over_the_start() -> None:
+    square = fair_curve(rounded_square(100, 10), 20)
+    assert square.bends[3].end < square.bends[3].start
+    each = [
+        fair._made_anew(FairedCurve(square.curve, 0, (bend,)), 400 - 80 + 20 * np.pi) for bend in square.bends
+    ]
+    assert each == pytest.approx([each[0]] * 4, rel=0.1)
+    ring = bd.Curve.from_svg_path("M3 0A3 3 0 0 1 -3 0A3 3 0 0 1 3 0Z")
+    assert fair._made_anew(fair_curve(ring, 4), ring.length) == ring.length
 
 
 @pytest.mark.parametrize("radius", [0, -1, np.nan, np.inf, "wide"])

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from reference_curves import parabola, random_vine, sine
 from svgpathtools import CubicBezier, Line
 
-from bias_drafting.curve import arcs, contacts, meetings
+from bias_drafting.curve import arcs, contacts, meetings, overlaps
 from bias_drafting.curve.curve import Curve
 from bias_drafting.curve.measure import build_chain
 from bias_drafting.curve.meetings import (
@@ -560,6 +560,41 @@ def test_an_overlap_over_the_start_of_a_closed_curve() -> None:
     assert Overlap(1, 2, 9, 8, False).mirrored() == Overlap(8, 9, 2, 1, False)
 
 
+def comb(teeth: int, depth: float) -> Curve:
+    """A closed comb on the line y = 0, on which each of its teeth has 2 mm; it starts half way along one of them."""
+    x = 4.0 * np.arange(teeth)[:, None]
+    xy = np.stack(
+        [np.add(x, [0, 2, 2.5, 3.5]), np.broadcast_to([0, 0, depth, depth], (teeth, 4))], axis=2
+    ).reshape(-1, 2)
+    back = [(4.0 * teeth, 9 * depth), (-1, 9 * depth), (-1, depth), (0, 0)]
+    return Curve.from_points(np.vstack([[(1, 0)], xy[1:], back]), closed=True)
+
+
+def test_a_thousand_shared_stretches_are_each_looked_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    looked_at = []
+    joined = overlaps._joined
+
+    def counted(found: list[Overlap], *given: Any) -> list[Overlap]:
+        looked_at.append(len(found))
+        return joined(found, *given)
+
+    monkeypatch.setattr(overlaps, "_joined", counted)
+    one, other = comb(1000, 3), comb(1000, -3)
+    found = met(one, other)
+    # The first of them runs over the start of both, and is one.
+    assert len(found.overlaps) == 1000
+    assert astuple(found.overlaps[-1]) == about(one.length - 1, 1, other.length - 1, 1, True)
+    assert sum(looked_at) <= 2
+
+
+def test_open_curves_have_no_start_to_run_over() -> None:
+    two = [Overlap(0, 5, 0, 5, True), Overlap(5, 9, 5, 9, True)]
+    assert overlaps._joined_at_seams(two, (np.inf, np.inf), 1e-3, False) == two
+    three = [Overlap(0, 5, 4, 9, True), Overlap(7, 9, 2, 4, True), Overlap(6, 7, 0, 1, True)]
+    joined = [three[2], Overlap(7, 5, 2, 9, True)]
+    assert overlaps._joined_at_seams(three, (9, np.inf), 1e-3, False) == joined
+
+
 def test_an_overlap_ends_where_the_lines_part_by_the_tolerance() -> None:
     # A line and the fillet it runs into: r (1 - cos a) = tolerance.
     rounded = path("M0 0H50A20 20 0 0 1 70 20")
@@ -706,6 +741,7 @@ def test_a_tolerance_that_is_none_is_refused(tolerance: float) -> None:
 @pytest.mark.parametrize(
     ("module", "limit", "value", "message"),
     [
+        (arcs, "_MOST_ARCS", 50, "takes more than 50 gentle arcs"),
         (arcs, "_MOST_PAIRS", 50, "near each other in more than 50 places"),
         (meetings, "_MOST_CONTACTS", 50, "meet in more than 50 places"),
         (contacts, "_MOST_STRETCHES", 50, "along more than 50 stretches"),
@@ -720,6 +756,15 @@ def test_work_is_bounded(
     monkeypatch.setattr(module, limit, value)
     with pytest.raises(CurveError, match=message):
         met(a, b)
+
+
+def test_rounding_is_not_halved_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
+    # At a cusp hardly off the middle only rounding is left in the end, and that goes all ways.
+    monkeypatch.setattr(arcs, "_MOST_ARCS", 5000)
+    cusp = np.array([[(-16.444, -16.444), (16.444, 16.444), (-16.444, 16.444), (16.444, -16.443)]])
+    assert len(arcs.gentle_arcs(cusp, 1e-13).piece) < 100
+    with pytest.raises(CurveError, match="takes more than 5000 gentle arcs"):
+        arcs.gentle_arcs(cusp, 0.0)
 
 
 def test_small_batches_give_the_same_answer(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from reference_curves import clothoid
 
 import bias_drafting as bd
 
@@ -139,3 +140,107 @@ def test_a_tapering_band_that_lies_upon_itself_loses_nothing(width: float) -> No
     outline = curve.band(width, ends="taper")
     assert outline.area == pytest.approx(100 * np.pi * width, rel=1e-4)
     assert len(outline.exterior.self_intersections().points) == 0
+
+
+# --- bands that come apart, or close on themselves --------------------------------------------------------------
+
+
+def swept(curve: bd.Curve, half: float, count: int = 1200) -> shapely.Geometry:
+    """What normals reaching ``half`` to either side sweep: triangles between them, united."""
+    s = np.linspace(0, curve.length, count + 1)
+    centre, across = curve.point_at(s), curve.tangent_at(s)[:, ::-1] * [-half, half]
+    shapes = []
+    for edge in (centre + across, centre - across):
+        shapes.append(np.stack([centre[:-1], centre[1:], edge[1:]], axis=1))
+        shapes.append(np.stack([centre[:-1], edge[1:], edge[:-1]], axis=1))
+    return shapely.union_all(shapely.polygons(np.concatenate(shapes)), grid_size=1e-6)
+
+
+@pytest.mark.parametrize("ends", ["square", "round", "taper"])
+@pytest.mark.parametrize(
+    ("widths", "s"),
+    [
+        ([(0, 8), (50, 0), (100, 8)], 50),
+        ([(0, 1), (30, 0), (60, 8)], 30),
+        ([(0, 8), (40, 0), (60, 0), (100, 8)], 40),
+        ([(0, 8), (50, 1e-9), (100, 8)], 50),
+    ],
+)
+def test_a_band_whose_width_comes_to_nothing_on_its_way_is_refused(
+    widths: list[tuple[float, float]], s: float, ends: str
+) -> None:
+    with pytest.raises(
+        bd.CurveError, match=rf"comes apart near s = {s} mm, where its width comes to (0|1e-09) mm"
+    ):
+        LINE.band(widths=widths, ends=ends)
+
+
+@pytest.mark.parametrize("ends", ["square", "taper"])
+def test_a_band_that_is_narrow_on_its_way_is_whole(ends: str) -> None:
+    outline = LINE.band(widths=[(0, 8), (50, 1e-3), (100, 8)], ends=ends)
+    assert outline.polygon.is_valid
+    assert outline.bounds == pytest.approx((0, -4, 100, 4) if ends == "square" else outline.bounds)
+    assert outline.bounds[2] == pytest.approx(100)
+
+
+def test_a_ring_may_come_to_nothing_once() -> None:
+    length = CIRCLE.length
+    once = CIRCLE.band(widths=[(0, 8), (length / 2, 0), (length, 8)])
+    # Through three such pairs it runs as a parabola does: in the mean a third of 8 mm.
+    assert once.area == pytest.approx(8 / 3 * length, rel=1e-3)
+    assert once.polygon.is_valid
+    with pytest.raises(bd.CurveError, match=r"comes apart near s = 78\.5398 mm"):
+        CIRCLE.band(widths=[(0, 8), (length / 4, 0), (length / 2, 3), (3 * length / 4, 0), (length, 8)])
+
+
+def test_a_taper_where_alone_the_band_has_its_width_leaves_nothing() -> None:
+    with pytest.raises(bd.CurveError, match="nothing is left of a band that tapers over 16 mm"):
+        LINE.band(widths=[(99.9999, 0), (100, 8)], ends="taper")
+
+
+def test_round_ends_that_meet_close_the_band_to_a_ring() -> None:
+    # Three millimetres are left open of a circle of radius 20; its ends are half circles of radius 4.
+    angle = 2 * np.pi - 3 / 20
+    ring = bd.Curve.from_svg_path(f"M20 0A20 20 0 1 1 {20 * np.cos(angle)} {20 * np.sin(angle)}")
+    outline = ring.band(widths=[(0, 8), (ring.length, 8)], ends="round")
+    assert outline.polygon.is_valid
+    assert len(outline.holes) == 1
+    line = shapely.LineString(ring.flattened(1e-4)).buffer(4, quad_segs=200)
+    assert outline.area == pytest.approx(line.area, rel=1e-4)
+    assert outline.polygon.symmetric_difference(line).area < 0.01 * line.length
+
+
+def test_a_bend_that_tightens_below_half_the_width_at_the_end_keeps_what_was_swept() -> None:
+    # The radius falls to 20 mm at the end; half the width is 22: there the inner edge turns back, crossing nothing.
+    bend = clothoid(20, 100, pieces=12)
+    half = 22.0
+    outline = bend.band(widths=[(0, 2 * half), (bend.length, 2 * half)])
+    wanted = swept(bend, half)
+    assert outline.polygon.symmetric_difference(wanted).area < 0.01 * outline.exterior.length
+    # What lies beyond the line across the end is far more than that.
+    (x, y), (tx, ty) = bend.end, bend.tangent_at(bend.length)
+    corners = np.array([(0, 40), (40, 40), (40, -40), (0, -40)])
+    beyond = shapely.Polygon(np.array([x, y]) + corners @ np.array([(tx, ty), (-ty, tx)]))
+    assert wanted.intersection(beyond).area > 0.05 * outline.exterior.length
+
+
+def test_a_ring_that_fills_its_own_middle_has_no_hole() -> None:
+    # Its inner edge has turned about into a circle of radius 10, which the outer one holds.
+    outline = CIRCLE.band(widths=[(0, 120), (CIRCLE.length, 120)])
+    assert outline.holes == ()
+    assert outline.area == pytest.approx(np.pi * 110**2, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("widths", "off"), [([(-500, 4), (-400, 8)], -500), ([(0, 4), (100.1, 8)], 100.1), ([(-1e-3, 4)], -0.001)]
+)
+def test_widths_off_the_curve_are_refused(widths: list[tuple[float, float]], off: float) -> None:
+    message = f"widths along a curve of 100 mm cannot be given at {off:g} mm"
+    with pytest.raises(bd.CurveError, match=message):
+        LINE.band(widths=widths)
+
+
+def test_widths_may_be_off_the_curve_by_rounding() -> None:
+    hair = 1e-11
+    outline = LINE.band(widths=[(-hair, 4), (100 + hair, 10)])
+    assert outline.area == pytest.approx(700, rel=1e-9)

@@ -6,6 +6,7 @@ choosing along every stretch.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -30,6 +31,8 @@ from bias_drafting.errors import CurveError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from bias_drafting.curve.sampled import Branch
 
     Array = NDArray[np.float64]
 
@@ -219,6 +222,33 @@ def test_ends_both_whole_and_covered_are_among_the_curves() -> None:
     assert not whole["hairpin"]
 
 
+@pytest.mark.parametrize("end", [0, 1])
+@pytest.mark.parametrize(
+    ("late", "early"), [(0.3, 0.0), (0.0, 0.3), (0.3, 0.3), (1.0, 0.0), (0.0, 1.0), (0.0, 1.3)]
+)
+def test_an_end_of_which_a_little_is_covered_is_not_whole(end: int, late: float, early: float) -> None:
+    edge = edge_of("straight", 3.175)
+    assert edge.ends_are_whole
+    number = np.flatnonzero(kept(edge) & (edge.side == 0))[end]
+    begin, finish = edge.begin.copy(), edge.finish.copy()
+    begin[number] += late
+    finish[number] -= early
+    assert not replace(edge, begin=begin, finish=finish).ends_are_whole
+
+
+@pytest.mark.parametrize("share", [0.5, 1.0])
+def test_an_end_in_two_stretches_is_not_whole(share: float) -> None:
+    # Put down straight, it would be two lines with a corner between them.
+    edge = edge_of("straight", 3.175)
+    number = int(np.flatnonzero(kept(edge) & (edge.side == 0))[0])
+    cut = edge.begin[number] + share
+    begin = np.insert(edge.begin, number + 1, cut)
+    finish = np.insert(edge.finish, number, cut)
+    kind, side = (np.insert(x, number, x[number]) for x in (edge.kind, edge.side))
+    rings = tuple(tuple(range(len(begin))) for _ in edge.rings)
+    assert not Edge(edge.rails, begin, finish, kind, side, rings).ends_are_whole
+
+
 def test_both_ends_within_the_band_are_not_whole() -> None:
     # From inside one ring to inside the other: no part of the half circles round the ends is edge.
     path = "M0 0H10V10H-10V-10H50V10H30V0H40"
@@ -332,6 +362,36 @@ def test_a_union_that_lost_some_strips_is_refused(monkeypatch: pytest.MonkeyPatc
         united_module, "_strips", lambda branch: strips(branch)[:: 1 + (branch.side == RIGHT)]
     )
     with pytest.raises(CurveError, match=r"half width 3 mm cannot be trimmed; the curve is too intricate"):
+        united_rings(nodes_of(CURVES["wave"]), False, 3.0, True, TOLERANCE)
+
+
+@pytest.mark.parametrize("more", [-0.004, -0.002, -5e-4, 0, 1e-4, 5e-4, 0.002, 0.004])
+def test_a_ring_that_all_but_closes_is_closed_or_open(more: float) -> None:
+    # Of a circle of radius 20, 5 mm are left open: half as wide, the round ends touch, on polygons sooner or later.
+    angle = 2 * np.pi - 2 * np.arcsin(5 / 40)
+    curve = Curve.from_svg_path(f"M20 0A20 20 0 1 1 {20 * np.cos(angle)} {20 * np.sin(angle)}")
+    rings = united_rings(nodes_of(curve), False, 2.5 + more, True, TOLERANCE)
+    closed = len(rings) == 2
+    assert closed == (more > 0) or abs(more) < 2.5e-3
+    # Open, it is one ring that holds the band; closed, two: either way as large as a buffer.
+    buffer = shapely.LineString(curve.flattened(1e-4)).buffer(2.5 + more, quad_segs=400)
+    area = abs(sum(signed_area(ring.controls) for ring in rings))
+    assert area == pytest.approx(buffer.area, rel=1e-4)
+
+
+def test_a_union_with_a_hole_too_many_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Half of one strip of 2 mm^2 is lost: less than all the rest may stray, but for the hole it leaves.
+    strips = united_module._strips
+
+    def torn(branch: Branch) -> Array:
+        found = strips(branch)
+        if branch.side == RIGHT:
+            centre, edge = [0, 1, 4], [3, 2, 3]
+            found[len(found) // 2, centre] = found[len(found) // 2][[centre, edge]].mean(axis=0)
+        return found
+
+    monkeypatch.setattr(united_module, "_strips", torn)
+    with pytest.raises(CurveError, match="too intricate"):
         united_rings(nodes_of(CURVES["wave"]), False, 3.0, True, TOLERANCE)
 
 
