@@ -800,7 +800,8 @@ class Curve:
         the outer side of a corner it follows an arc.
 
         ``tolerance`` bounds the two-sided distance in mm to the exact parallel curve, but for holes of a band smaller
-        than a square of it, which are left out as rounding. Fits are measured at many points and refined until they hold; crossings are found to a fiftieth of it.
+        than a square of it, which are left out as rounding. Fits are measured at many points and refined until they
+        hold; crossings are found to a fiftieth of it.
 
         Raises
         ------

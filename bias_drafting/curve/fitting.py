@@ -43,6 +43,9 @@ _BY_TURN: Final = 0.6
 # Damping of the handles, and the largest share by which one may change in a round.
 _DAMPING: Final = 1e-3
 _MOST_STEP: Final = 0.5
+# No handle is longer than this share of what it fits (the half circle's is 0.42): lines so short that they are all
+# but straight say nothing of their handles, which would run away, so that the fit goes back and forth along them.
+_LONGEST: Final = 2 / 3
 # Points at which each finished fit is measured, besides the knots, and steps toward their feet.
 _DENSE: Final = 33
 _SLIDES: Final = 4
@@ -354,11 +357,14 @@ def _shaped(
     exact -= origin[:, None]
     chord = exact[:, -1]
     u, v = np.stack([leave.real, leave.imag]), np.stack([arrive.real, arrive.imag])
-    alpha = beta = span / 3 + 1e-300
+    # The runs of a table may say little of how long so small a part of it is.
+    longest = _LONGEST * np.abs(np.diff(points, axis=1)).sum(axis=1) + 1e-300
+    alpha = beta = longest / 2
     for k in range(rounds + 1):
         gap, pace = _gap(alpha * u, beta * v, chord, exact, tau)
         if k < rounds:
             alpha, beta = _handles(gap, pace, tau, u, v, alpha, beta)
+            alpha, beta = np.minimum(alpha, longest), np.minimum(beta, longest)
         tau = _slid(tau, gap, pace)
     gap, _ = _gap(alpha * u, beta * v, chord, exact, tau)
     miss = np.sqrt((gap * gap).sum(axis=0).max(axis=0))

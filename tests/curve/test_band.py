@@ -496,3 +496,61 @@ def test_cracks_between_the_strips_of_a_tapering_band_are_not_holes() -> None:
     outline = HOP_LOOP.band(6, "taper", 1e-5)
     assert len(outline.holes) == len(HOP_LOOP.band(6, "taper", 0.01).holes)
     assert min(bd.Outline(hole).area for hole in outline.holes) > 0.1
+
+
+@pytest.mark.parametrize(
+    ("width", "tolerance", "controls"),
+    [
+        (
+            2.3955775433990705,
+            0.003,
+            [
+                [
+                    [71.212374065, 11.424089227],
+                    [33.476795224, -35.774460223],
+                    [39.477459336, 45.230850499],
+                    [78.779644969, 42.47654468],
+                ],
+                [
+                    [78.779644969, 42.47654468],
+                    [132.138290086, 38.737159087],
+                    [1.940631837, 19.185445426],
+                    [1.940631837, 19.185445426],
+                ],
+            ],
+        ),
+        (
+            2.7850130052170967,
+            0.01,
+            [
+                [
+                    [46.539008791, 58.245676406],
+                    [46.539008791, 58.245676406],
+                    [98.864257031, 13.426663171],
+                    [98.276804447, 26.095161229],
+                ],
+                [
+                    [98.276804447, 26.095161229],
+                    [98.276804447, 26.095161229],
+                    [59.687140209, 61.50648358],
+                    [97.201060253, 45.71687158],
+                ],
+                [
+                    [97.201060253, 45.71687158],
+                    [119.358231983, 36.390916194],
+                    [80.544517388, 35.129846013],
+                    [80.544517388, 35.129846013],
+                ],
+            ],
+        ),
+    ],
+)
+def test_parts_of_a_boundary_that_are_all_but_straight_do_not_run_back_and_forth(
+    width: float, tolerance: float, controls: list[list[list[float]]]
+) -> None:
+    outline = Curve(np.array(controls)).band(width, "round", tolerance)
+    for ring in (outline.exterior, *outline.holes):
+        meetings = ring.self_intersections()
+        assert meetings.points == ()
+        assert meetings.overlaps == ()
+    assert outline.polygon.is_valid
