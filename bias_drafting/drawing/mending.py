@@ -78,21 +78,22 @@ def _told(name: str, kept: str, lines: dict[str, int | None]) -> Note:
 
 def _doubles(curves: Sequence[Curve]) -> dict[int, int]:
     """Return which curves are drawn again over an earlier one: the number of each, and of the first such."""
-    import shapely
-
-    if len(curves) < 2:
-        return {}
-    places = shapely.points([_place_of(curve) for curve in curves])
-    near = shapely.STRtree(places).query(places, predicate="dwithin", distance=3 * _SAME)
+    reach = 3 * _SAME
+    cells = np.array([_place_of(curve) for curve in curves]).reshape(-1, 2) // reach
+    measures = np.array([(curve.length, *curve.bounds) for curve in curves]).reshape(-1, 5)
+    # How much each of these may differ in two drawings of one line.
+    slack = np.repeat([[2 * _SAME]], 5, axis=1) + 0.01 * measures * [[1, 0, 0, 0, 0]]
+    firsts: dict[tuple[float, float], list[int]] = {}
     found: dict[int, int] = {}
-    for first, second in sorted(zip(*near.tolist(), strict=True)):
-        if (
-            first < second
-            and first not in found
-            and second not in found
-            and _same(curves[first], curves[second])
-        ):
-            found[second] = first
+    for k, (x, y) in enumerate(cells.tolist()):
+        near = [i for dx in (-1, 0, 1) for dy in (-1, 0, 1) for i in firsts.get((x + dx, y + dy), ())]
+        rows = np.array(sorted(near), dtype=np.intp)
+        alike = (np.abs(measures[rows] - measures[k]) <= np.minimum(slack[rows], slack[k])).all(axis=1)
+        first = next((i for i in rows[alike].tolist() if _same(curves[i], curves[k])), None)
+        if first is None:
+            firsts.setdefault((x, y), []).append(k)
+        else:
+            found[k] = first
     return found
 
 
@@ -105,10 +106,9 @@ def _place_of(curve: Curve) -> tuple[float, float]:
 
 
 def _same(one: Curve, other: Curve) -> bool:
-    if abs(one.length - other.length) > 0.01 * one.length + 2 * _SAME:
-        return False
-    if np.abs(np.subtract(one.bounds, other.bounds)).max() > 2 * _SAME:
-        return False
+    """Whether two curves of about one length and extent are one line."""
+    if one == other:
+        return True
     return all(
         bool((b.locate(a.point_at(_TRIED * a.length))[1] <= _SAME).all())
         for a, b in ((one, other), (other, one))

@@ -130,6 +130,9 @@ def read_drawing(
     except DrawingError as error:
         msg = f"{shown}: {error}"
         raise DrawingError(msg) from error
+    except RecursionError as error:
+        msg = f"{shown}: its elements, copies or style sheets are nested too deep to be read"
+        raise DrawingError(msg) from error
     notes = [*sizing, *told, *found.notes]
     notes.sort(key=lambda note: note.line or 0)
     if not found.stems:
@@ -194,7 +197,10 @@ def _checked_scale(scale: object) -> float:
     if scale is None:
         return 1.0
     if not isinstance(scale, bool) and isinstance(scale, numbers.Real):
-        factor = float(scale)
+        try:
+            factor = float(scale)
+        except OverflowError:
+            factor = math.inf
         if math.isfinite(factor) and factor > 0:
             return factor
     msg = f"scale must be a finite number more than 0, not {shorten(str(scale))}"
@@ -227,6 +233,9 @@ def _content(path_or_file: str | os.PathLike[str] | IO[bytes] | IO[str]) -> byte
 def _read_up_to(file: IO[bytes] | IO[str]) -> bytes | str:
     """Return what is in an open file, or as much as shows that it is too large; in parts, which take no more room."""
     parts: list[Any] = [file.read(_PART)]
+    if not isinstance(parts[0], (bytes, str)):
+        msg = f"reading it gives a value of type {type(parts[0]).__name__}, not text or bytes"
+        raise DrawingError(msg)
     size = len(parts[0])
     while parts[-1] and size <= _LARGEST:
         parts.append(file.read(_PART))

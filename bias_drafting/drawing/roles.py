@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
@@ -117,10 +117,13 @@ def _check_roles(roles: object) -> None:
         raise DrawingError(msg)
 
 
-def _check_names(shapes: Sequence[Shape], roles: Mapping[str, str]) -> None:
+def _check_names(shapes: Sequence[Shape], roles: Mapping[Any, str]) -> None:
     names = [name for shape in shapes for name in (shape.name, *shape.layers)]
     known = set(names)
     for name, role in roles.items():
+        if not isinstance(name, str):
+            msg = f"roles: {name!r} is no name of a shape or group, but of type {type(name).__name__}"
+            raise DrawingError(msg)
         _check_role(role, name)
         if name not in known:
             msg = f"roles: no shape and no group is called {name!r}; {nearest_names(name, names)}"
@@ -128,7 +131,7 @@ def _check_names(shapes: Sequence[Shape], roles: Mapping[str, str]) -> None:
 
 
 def _check_role(role: object, name: str) -> None:
-    if role not in ROLES:
+    if not isinstance(role, str) or role not in ROLES:
         msg = f"roles: {role!r}, for {name!r}, is none of {', '.join(ROLES)}"
         raise DrawingError(msg)
 

@@ -72,6 +72,9 @@ def block_scale(frame: Frame | None, block: Size) -> float:
         raise DrawingError(msg)
     left, top, right, bottom = frame.outline.bounds
     width, height = right - left, bottom - top
+    if min(width, height) <= 0:
+        msg = f"the frame {frame.name!r} is a line, {width:.4g} x {height:.4g} mm, and no block"
+        raise DrawingError(msg)
     asked = (block[0], block[1] or block[0])
     across, down = asked[0] / width, asked[1] / height
     if abs(across / down - 1) <= _ALIKE:

@@ -50,7 +50,7 @@ def find_two_sided(shape: Shape) -> TwoSided:
     """Return the spines of a closed shape's outlines, or why one of them is no stem."""
     spines = []
     for outline in _outlines(shape.curves):
-        if outline.exterior.length > _MOST_LONG * np.sqrt(outline.area):
+        if outline.exterior.length > _MOST_LONG * np.sqrt(max(outline.area, 0.0)):
             return TwoSided(
                 (), f"it is {outline.exterior.length:.3g} mm round, too long for its width to be a stem"
             )

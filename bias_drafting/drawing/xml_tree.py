@@ -98,6 +98,8 @@ class _Builder:
         self.count = 0
         self.named = False
         parser.buffer_text = True
+        # A document type may give elements attributes by default, as many and as long as it likes.
+        parser.specified_attributes = True
         parser.StartElementHandler = self.start
         parser.EndElementHandler = self.end
         parser.CharacterDataHandler = self.characters

@@ -305,3 +305,22 @@ def test_stems_of_other_widths_are_joined_and_told() -> None:
     drawing = drawn(body, join_within=0.5)
     assert drawing["a"].drawn_width == 6
     assert "not all drawn equally wide, and 'a' says how wide it is" in notes(drawing, "joined")[0]
+
+
+def test_the_same_line_drawn_thousands_of_times_is_one() -> None:
+    drawing = drawn('<path d="M10 10h50" stroke="red"/>' * 3000)
+    assert [stem.name for stem in drawing.stems] == ["path 1"]
+    assert len(notes(drawing, "merged with")) == 2999
+
+
+def test_spokes_through_one_middle_are_no_doubles() -> None:
+    """All have the same middle and length; looked at one by one against all others this would take minutes."""
+    turns = "".join(
+        f'<path transform="rotate({k * 0.18} 60 60)" d="M10 60h100" stroke="red"/>' for k in range(1000)
+    )
+    assert len(drawn(turns).stems) == 1000
+
+
+def test_doubles_at_the_edge_of_what_is_the_same() -> None:
+    for gap, left in ((0.04, 1), (0.2, 2)):
+        assert len(drawn(lines("M10 10H60", f"M60 {10 + gap}H10")).stems) == left

@@ -297,3 +297,48 @@ def test_a_dxf_drawing_is_told_by_its_content(tmp_path: Path) -> None:
         assert len(read_drawing(file).stems) == 1
     with pytest.raises(DrawingError, match="broken or cut short"):
         read_drawing(io.BytesIO(b"999\nhops\n  0\nSECTION\n  2\nHEADER"))
+
+
+@pytest.mark.parametrize(
+    ("body", "options", "message"),
+    [
+        (
+            '<path id="frame" d="M0 0H90Z"/>',
+            {"block_size": "12 in"},
+            "the frame 'frame' is a line, .* and no block",
+        ),
+        ("", {"scale": 10**400}, "scale must be a finite number more than 0"),
+        ("", {"roles": {1: "stem"}}, "roles: 1 is no name of a shape or group, but of type int"),
+        ('<path d="M0 0H9" stroke="red"/>', {"roles": lambda _: np.array([1, 2])}, "roles: .* is none of"),
+    ],
+)
+def test_arguments_that_cannot_be(body: str, options: dict[str, Any], message: str) -> None:
+    with pytest.raises(DrawingError, match=message):
+        read_drawing(io.StringIO(f'<svg width="9in" height="9in">{body}</svg>'), **options)
+
+
+def test_a_file_that_gives_no_text() -> None:
+    class Odd:
+        def read(self, _size: int) -> None:
+            return None
+
+    odd: Any = Odd()
+    with pytest.raises(DrawingError, match="gives a value of type NoneType, not text or bytes"):
+        read_drawing(odd)
+
+
+@pytest.mark.parametrize("style", ["fill:" + "(" * 100_000, "fill:" + "rgb(" * 5000])
+def test_style_nested_without_end_is_refused(style: str) -> None:
+    text = f'<svg width="9in" height="9in"><path style="{style}" d="M0 0H9" stroke="red"/></svg>'
+    with pytest.raises(DrawingError, match="nested too deep"):
+        read_drawing(io.StringIO(text))
+
+
+def test_attributes_by_default_are_none() -> None:
+    bomb = f'<!DOCTYPE svg [<!ATTLIST g foo CDATA "{"x" * 100_000}">]><svg width="9in" height="9in">'
+    tracemalloc.start()
+    try:
+        read_drawing(io.StringIO(bomb + "<g/>" * 1000 + '<path d="M0 0H9" stroke="red"/></svg>'))
+        assert tracemalloc.get_traced_memory()[1] < 20_000_000
+    finally:
+        tracemalloc.stop()
