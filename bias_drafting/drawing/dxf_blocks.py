@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 __all__ = ["Layer", "attribute", "chained", "clean_name", "count_placed", "layer_of", "placements"]
+
+_UNWRITABLE = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +54,8 @@ def clean_name(name: Any) -> str:
     from ezdxf.lldxf.encoding import decode_dxf_unicode
 
     text = decode_dxf_unicode(str(name)).encode("utf-8", "replace").decode("utf-8")
-    return " ".join(text.split())
+    # What no XML file may hold would be lost, or break it, when the drawing is written again.
+    return " ".join(_UNWRITABLE.sub(" ", text).split())
 
 
 def chained(outer: Array, inner: Array) -> Array:

@@ -30,7 +30,7 @@ _THINNEST = 1e-6
 # Of font sizes (CSS Fonts Level 3, section 3.5), in px.
 _MEDIUM = 16.0
 _FONT_SIZES = {"medium": 16.0, "small": 13.0, "large": 18.0, "initial": 16.0}
-_FONT_UNIT = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)(r?em|ex)")
+_FONT_UNIT = re.compile(r"([+-]?(?:[0-9]++\.?[0-9]*+|\.[0-9]++)(?:[eE][+-]?[0-9]+)?)(r?em|ex)")
 # A paint that stands elsewhere, and what to paint with if it does not.
 _SERVER = re.compile(r"url\(\s*['\"]?#([^'\")]*)['\"]?\s*\)(.*)", re.DOTALL)
 # The last two are of drafts of SVG 2: browsers paint nothing, the editors that write them do.

@@ -23,6 +23,7 @@ _LINE, _FILL = "#009E73", "#E8EDEA"
 # Decimals of a millimetre: a thousandth of what must come back.
 _DECIMALS = 9
 _XML_NAME = re.compile(r"[A-Za-z_][-.\w]*")
+_HAIRLINE = "0.1"
 
 
 def svg_of_drawing(drawing: Drawing) -> str:
@@ -49,11 +50,11 @@ def _elements(drawing: Drawing) -> Iterator[tuple[tuple[str, ...], str]]:
         *(("motif", motif, motif.outline) for motif in drawing.motifs),
         *(("frame", frame, frame.outline) for frame in [drawing.frame] if frame is not None),
     ]
-    by_curve = {id(curve): role for role, _, curve in items}
-    drawn = {id(curve) for shape in drawing.shapes for curve in shape.curves}
-    # What is no line of the drawing itself (the middle of two sides, a tracing made smooth, two lines joined) comes
-    # after the shape of its name, or after them all.
-    made = [(role, item, curve) for role, item, curve in items if id(curve) not in drawn]
+    drawn = {id(curve): shape for shape in drawing.shapes for curve in shape.curves}
+    # What is no line of the drawing itself (the middle of two sides, a tracing made smooth, two lines joined), or has
+    # another width than that, as one of two drawn over each other has, comes after the shape of its name, or after them all.
+    made = [one for one in items if not _as_drawn(one[1], drawn.get(id(one[2])))]
+    by_curve = {id(curve): role for role, item, curve in items if _as_drawn(item, drawn.get(id(curve)))}
     names = {shape.name for shape in drawing.shapes}
     for shape in drawing.shapes:
         roles = {by_curve.get(id(curve), "ignore") for curve in shape.curves}
@@ -67,6 +68,15 @@ def _elements(drawing: Drawing) -> Iterator[tuple[tuple[str, ...], str]]:
         if item.name not in names:
             layer = getattr(item, "layer", "")
             yield ((layer,) if layer else ()), _item(role, item, curve)
+
+
+def _as_drawn(item: Item, shape: Shape | None) -> bool:
+    """Whether an item is a line of a shape, with its width and settings."""
+    if shape is None:
+        return False
+    settings = {key: value for key, value in shape.settings.items() if key != "role"}
+    own = dict(getattr(item, "settings", settings))
+    return own == settings and getattr(item, "drawn_width", shape.stroke_width) == shape.stroke_width
 
 
 def _shape(shape: Shape, role: str, name: str) -> str:
@@ -87,6 +97,8 @@ def _path(
     paint = f'fill="{_FILL}"' if filled else 'fill="none"'
     if width is not None:
         paint += f' stroke="{_LINE}" stroke-width="{_number(width)}"'
+    elif not filled:  # a line without a width, such as those of DXF, is drawn as a hairline
+        paint += f' stroke="{_LINE}" stroke-width="{_HAIRLINE}" data-drawn-width="none"'
     its_id = f"id={quoteattr(name)} " if _XML_NAME.fullmatch(name) and not is_made_up(name) else ""
     data_set = "".join(f" data-{key}={quoteattr(value)}" for key, value in settings.items())
     return f'<path {its_id}d="{data}" {paint}{data_set}>{_title(name)}</path>'

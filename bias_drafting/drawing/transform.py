@@ -27,7 +27,7 @@ __all__ = ["Box", "own_matrix"]
 
 _CSS_UNITS = re.compile(r"(?<=[0-9.])(?:px|deg)\b")
 _FUNCTION = re.compile(r"\s*([a-zA-Z0-9]+)\(([^()]*)\)")
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+_NUMBER = re.compile(r"[+-]?(?:[0-9]++\.?[0-9]*+|\.[0-9]++)(?:[eE][+-]?[0-9]+)?")
 _DEGREES = {"deg": 1.0, "grad": 0.9, "rad": 180 / math.pi, "turn": 360.0}
 _SHARES = {"left": 0.0, "top": 0.0, "center": 0.5, "right": 1.0, "bottom": 1.0}
 # CSS can move a shape in these ways too; they are not read.

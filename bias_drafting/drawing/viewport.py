@@ -56,7 +56,7 @@ _MM_PER_UNIT = {
 
 _NUMBER_TEXT = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER = re.compile(_NUMBER_TEXT)
-_LENGTH = re.compile(rf"\s*({_NUMBER_TEXT})\s*(%|[a-zA-Z]*)\s*")
+_LENGTH = re.compile(rf"\s*+({_NUMBER_TEXT})\s*+(%|[a-zA-Z]*+)\s*+")
 _BLANK = re.compile(r"\s*")
 _COMMA = re.compile(r"\s*,?\s*")
 _NOT_FINITE = re.compile(r"\s*[+-]?(?:nan|inf(?:inity)?)", re.IGNORECASE)

@@ -293,6 +293,8 @@ class Walk:
             width = style.stroke_width(scale, self.px, diagonal(*place.viewport))
         for what, why in traced.remarks:
             self.note(name, element, what, why)
+        settings = dict(place.settings)
+        hairline = settings.pop("drawn-width", "") == "none"  # a line drawn so that it is seen, of no width
         filled = style.is_filled and element.name != "line"  # a line has no inside
         if not curves:
             self.note(name, element, "left out", "it has no length")
@@ -300,6 +302,7 @@ class Walk:
         if width is None and not filled:
             self.note(name, element, "left out", "it is neither stroked nor filled")
             return
+        width = None if hairline else width
         self._note_unread(name, element, place)
         self._note_curves(name, element, traced.subpaths, curves)
         if width is not None and style.declared.get("vector-effect") != "non-scaling-stroke":
@@ -314,7 +317,7 @@ class Walk:
                 layers=place.layers,
                 words=(*words_of(element), *place.words),
                 line=element.line,
-                settings=MappingProxyType(dict(place.settings)),
+                settings=MappingProxyType(settings),
             )
         )
         self.noted.append(slice(before, len(self.notes)))

@@ -472,3 +472,18 @@ def test_a_strip_a_thousand_times_as_long_as_wide_is_no_stem() -> None:
 def test_view_boxes_of_no_size_to_speak_of(box: str) -> None:
     notes = drawn(f'<path {LINE} stroke="red"/>', f'width="4in" height="4in" viewBox="{box}"').notes
     assert any("differ in proportions" in note.why for note in notes)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        f'<rect width="1{" " * 40_000}!" height="9"/>',
+        f'<g id="em" font-size="{"1" * 40_000}"><path d="M0 0H9" stroke="red"/></g>',
+    ],
+)
+def test_long_junk_for_a_length_takes_no_long_time(body: str) -> None:
+    # It would take minutes if every part were tried from every place.
+    try:
+        assert drawn(body).size
+    except DrawingError as error:
+        assert len(str(error)) < 300  # noqa: PT017

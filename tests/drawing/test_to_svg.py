@@ -106,3 +106,36 @@ def test_roles_in_the_file() -> None:
     assert bd.read_drawing(io.StringIO(body), roles={"leaf": "ignore"}).stems == ()
     with pytest.raises(bd.DrawingError, match="line 3, leaf: its data-role 'twig' is none of stem, motif"):
         bd.read_drawing(io.StringIO(body.replace('"stem"', '"twig"')))
+
+
+def test_a_line_drawn_twice_keeps_the_wider_width_and_all_settings() -> None:
+    body = '<path id="vine" d="M10 10H80" stroke="red" stroke-width="1"/>'
+    body += '<path id="under" d="M10 10H80" stroke="red" stroke-width="6" data-cloth="linen"/>'
+    text = f'<svg width="99mm" height="99mm" viewBox="0 0 99 99">{body}</svg>'
+    first = bd.read_drawing(io.StringIO(text))
+    again = bd.read_drawing(io.StringIO(first.to_svg()))
+    for drawing in (first, again):
+        (stem,) = drawing.stems
+        assert (stem.name, stem.drawn_width, dict(stem.settings)) == ("vine", 6, {"cloth": "linen"})
+
+
+def test_a_drawing_of_dxf_comes_back() -> None:
+    ezdxf = pytest.importorskip("ezdxf")
+    doc = ezdxf.new("R2010", units=4)
+    page = doc.modelspace()
+    page.add_line((10, 10), (90, 50), {"layer": "vines \\U+0001x"})
+    page.add_circle((50, 60), 8, {"layer": "leaves"})
+    page.add_lwpolyline([(0, 0), (100, 0), (100, 100), (0, 100)], close=True, dxfattribs={"layer": "frame"})
+    stream = io.StringIO()
+    doc.write(stream)
+    first = bd.read_drawing(io.BytesIO(stream.getvalue().encode()))
+    again = bd.read_drawing(io.StringIO(first.to_svg()))
+    for drawing in (first, again):
+        assert [(stem.name, stem.drawn_width, dict(stem.settings)) for stem in drawing.stems] == [
+            ("vines x", None, {})
+        ]
+        assert [motif.name for motif in drawing.motifs] == ["leaves"]
+        assert drawing.frame is not None
+        assert [shape.filled for shape in drawing.shapes] == [False] * 3
+    assert again.stems[0].centreline.length == pytest.approx(first.stems[0].centreline.length, abs=1e-6)
+    assert again.to_svg() == first.to_svg()
