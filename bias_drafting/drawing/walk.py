@@ -296,11 +296,9 @@ class Walk:
         settings = dict(place.settings)
         hairline = settings.pop("drawn-width", "") == "none"  # a line drawn so that it is seen, of no width
         filled = style.is_filled and element.name != "line"  # a line has no inside
-        if not curves:
-            self.note(name, element, "left out", "it has no length")
-            return
-        if width is None and not filled:
-            self.note(name, element, "left out", "it is neither stroked nor filled")
+        if not curves or (width is None and not filled):
+            why = "it is neither stroked nor filled" if curves else "it has no length"
+            self.note(name, element, "left out", why)
             return
         width = None if hairline else width
         self._note_unread(name, element, place)
