@@ -185,6 +185,13 @@ def end_directions(controls: Array) -> tuple[ComplexArray, ComplexArray]:
     return first_step(p), -first_step(p[:, ::-1])
 
 
+def polygon_lengths(controls: Array) -> Array:
+    """Return the lengths ``(n,)`` of the control polygons: no segment is longer than its own."""
+    legs = np.diff(controls, axis=1)
+    lengths: Array = np.hypot(legs[..., 0], legs[..., 1]).sum(axis=1)
+    return lengths
+
+
 def quadratic_roots(a: Array, b: Array, c: Array) -> Array:
     """Return the real roots of ``a t^2 + b t + c`` as ``(n, 2)``, NaN where there is none."""
     with np.errstate(divide="ignore", invalid="ignore"):

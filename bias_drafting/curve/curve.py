@@ -715,13 +715,7 @@ class Curve:
         if not b > a:
             msg = f"a section runs forward along the curve; from {s0:g} to {s1:g} mm it has no length"
             raise CurveError(msg)
-        chain = self._chain
-        first, t0 = chain.locate(np.array([a]))
-        last, t1 = chain.locate(np.array([b]), before=True)
-        pieces = np.arange(int(first[0]), int(last[0]) + 1)
-        begin, finish = np.zeros(len(pieces)), np.ones(len(pieces))
-        begin[0], finish[-1] = t0[0], t1[0]
-        return type(self)(bezier.subsegments(chain.controls[pieces], begin, finish))
+        return type(self)(self._chain.between(a, b)[0])
 
     def reversed(self) -> Self:
         """Return the same curve travelled the other way."""

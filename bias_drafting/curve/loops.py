@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from bias_drafting.curve import bezier
 from bias_drafting.curve.arc_length import lengths
 from bias_drafting.curve.measure import build_chain
 from bias_drafting.curve.meetings import meetings_with_itself
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
     from bias_drafting.curve.measure import Chain
 
     Array = NDArray[np.float64]
-    IntArray = NDArray[np.intp]
 
 __all__ = ["without_loops"]
 
@@ -68,17 +66,7 @@ def _kept(ring: Ring, chain: Chain, begin: Array, length: Array) -> Ring:
     for a, b in zip(finish, np.append(begin[1:], begin[0] + around), strict=True):
         for low, high in ((a, min(b, around)), (max(a, around) - around, b - around)):
             if high > low:
-                cubics, pieces = _between(chain, low, high)
+                cubics, pieces = chain.between(low, high)
                 parts.append(cubics)
                 sides.append(side[pieces])
     return Ring(met(np.concatenate(parts), ring=True), np.concatenate(sides))
-
-
-def _between(chain: Chain, low: float, high: float) -> tuple[Array, IntArray]:
-    """Return the cubics of a stretch that does not run over the start, and which pieces they are part of."""
-    first, t0 = chain.locate(np.array([low]))
-    last, t1 = chain.locate(np.array([high]), before=True)
-    pieces = np.arange(int(first[0]), int(last[0]) + 1)
-    begin, finish = np.zeros(len(pieces)), np.ones(len(pieces))
-    begin[0], finish[-1] = t0[0], t1[0]
-    return bezier.subsegments(chain.controls[pieces], begin, finish), pieces

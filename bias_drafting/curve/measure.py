@@ -161,6 +161,15 @@ class Chain:
         piece = np.clip(np.searchsorted(self.s, s, side=side) - 1, 0, last)
         return piece, inverse_length(self.controls[piece], s - self.s[piece], np.diff(self.s)[piece])
 
+    def between(self, low: float, high: float) -> tuple[Array, IntArray]:
+        """Return the cubics from one arc length on to a higher one, and which pieces they are part of."""
+        first, t0 = self.locate(np.array([low]))
+        last, t1 = self.locate(np.array([high]), before=True)
+        pieces = np.arange(int(first[0]), int(last[0]) + 1)
+        begin, finish = np.zeros(len(pieces)), np.ones(len(pieces))
+        begin[0], finish[-1] = t0[0], t1[0]
+        return bezier.subsegments(self.controls[pieces], begin, finish), pieces
+
 
 def build_chain(controls: Array, closed: bool) -> Chain:
     """Measure a curve once, for all that is asked of it later."""

@@ -75,9 +75,8 @@ def parallel_chains(
             length = int(np.argmin(np.roll(wanted, -first)))
             found.append((np.roll(ring.controls, -first, axis=0)[:length], False))
     found = [(cubics if side == RIGHT else cubics[::-1, ::-1], whole) for cubics, whole in found]
-    sizes = [float(np.hypot(*np.moveaxis(np.diff(cubics, axis=1), -1, 0)).sum()) for cubics, _ in found]
     # However short a part is, it belongs to what was promised: nothing else may be within the tolerance of it.
-    return [found[k] for k in sorted(range(len(found)), key=lambda k: -sizes[k])]
+    return sorted(found, key=lambda part: -bezier.polygon_lengths(part[0]).sum())
 
 
 def _rings(
@@ -97,7 +96,7 @@ def _rings(
         rings = united_rings(nodes, closed, half, round_ends, tolerance)
     areas = np.array([signed_area(ring.controls) for ring in rings])
     order = np.argsort(-np.abs(areas), kind="stable").tolist()
-    around = [float(np.hypot(*np.moveaxis(np.diff(ring.controls, axis=1), -1, 0)).sum()) for ring in rings]
+    around = [float(bezier.polygon_lengths(ring.controls).sum()) for ring in rings]
     order = [k for k in order if k == order[0] or not is_sliver(abs(areas[k]), around[k], tolerance)]
     return [rings[k] if (areas[k] < 0) == (k == order[0]) else _reversed(rings[k]) for k in order]
 
@@ -122,8 +121,7 @@ def _fitted(edge: Edge, round_ends: bool, tolerance: float, only: int | None) ->
     rank[used] = np.arange(len(used))
     order = np.lexsort((number, rank[owner]))
     cubics, owner = cubics[order], owner[order]
-    size = np.hypot(*np.moveaxis(np.diff(cubics, axis=1), -1, 0)).sum(axis=1)
-    solid = size > _SHORTEST * tolerance
+    solid = bezier.polygon_lengths(cubics) > _SHORTEST * tolerance
     cubics, owner = cubics[solid], owner[solid]
     last = np.cumsum([len(ring) for ring in edge.rings])
     whose = np.searchsorted(last, rank[owner], side="right")

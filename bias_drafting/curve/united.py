@@ -140,7 +140,7 @@ def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: f
     # The buffer of a closed line can lose what lies round its middle; the buffers of its halves do not.
     cut = len(centre) // 2 if closed else 0
     lines = [shapely.LineString(line) for line in (centre[: cut + 1], centre[cut:]) if len(line) > 1]
-    around = shapely.union_all(shapely.buffer(lines, half, quad_segs=64))
+    around = _buffer(lines, half)
     ends = [shapely.Point(p).buffer(half, quad_segs=64) for p in (() if closed else (centre[0], centre[-1]))]
     allowed = 4 * stray * around.length + 0.002 * half * half
     for size in (None, grid):
@@ -149,25 +149,28 @@ def _united(shapes: list[Any], chain: Chain, closed: bool, half: float, stray: f
         rounded = shapely.union_all([whole, *ends])
         if rounded.geom_type != "Polygon":
             continue  # parts were lost, and an end has come apart
-        if abs(rounded.area - around.area) <= allowed and _as_many_holes(rounded, lines, half, stray):
+        if abs(rounded.area - around.area) <= allowed and _as_many_holes(rounded, around, lines, half, stray):
             return whole
     msg = f"the band of half width {half:g} mm cannot be trimmed; the curve is too intricate for its width"
     raise CurveError(msg)
 
 
-def _as_many_holes(rounded: Any, lines: list[Any], half: float, stray: float) -> bool:
-    """Whether a union has the holes of the buffer of lines, or of one a hair wider or narrower.
+def _as_many_holes(rounded: Any, around: Any, lines: list[Any], half: float, stray: float) -> bool:
+    """Whether a union has the holes of the buffer ``around`` lines, or of one a hair wider or narrower.
 
     Where the band all but closes round a hole, or all but fills one, either answer is right within the tolerance.
     """
+    found = len(_holes(rounded, stray * half))
+    if found == len(_holes(around, stray * half)):
+        return True
+    beside = (_buffer(lines, half + more) for more in (_HAIR * stray, -_HAIR * stray))
+    return any(found == len(_holes(buffer, stray * half)) for buffer in beside)
+
+
+def _buffer(lines: list[Any], half: float) -> Any:
     import shapely
 
-    found = len(_holes(rounded, stray * half))
-    for more in (0.0, _HAIR * stray, -_HAIR * stray):
-        buffer = shapely.union_all(shapely.buffer(lines, half + more, quad_segs=64))
-        if found == len(_holes(buffer, stray * half)):
-            return True
-    return False
+    return shapely.union_all(shapely.buffer(lines, half, quad_segs=64))
 
 
 def _runs(loop: Array, marks: Marks, branches: list[Branch], edges: _Edges, grid: float) -> list[_Run]:
@@ -298,7 +301,7 @@ def _fitted(runs: list[_Run], nodes: Nodes, branches: list[Branch], tolerance: f
         parts[k] = cubics if runs[k].finish > runs[k].begin else cubics[::-1, ::-1]
     sides = [STRAIGHT if run.branch < 0 else branches[run.branch].side for run in runs]
     # What is shorter than the polygons are exact is noise of a crossing, and would only make a kink.
-    sizes = [float(np.hypot(*np.diff(part, axis=1).transpose(2, 0, 1)).sum()) for part in parts]
+    sizes = [float(bezier.polygon_lengths(part).sum()) for part in parts]
     kept = [k for k, size in enumerate(sizes) if size > _POLYGON_SHARE * tolerance / 2]
     side = np.repeat([sides[k] for k in kept], [len(parts[k]) for k in kept])
     return Ring(met(np.concatenate([parts[k] for k in kept]), ring=True), side)
