@@ -130,7 +130,19 @@ class StemCheck:
             return ()
         from bias_drafting.cloth.remedies import find_remedies
 
-        return find_remedies(self.curve, self.width, self.making, self.cloth, self.off_bias, self.widest)
+        return find_remedies(self)
+
+    @property
+    def goes_on_true_bias(self) -> bool:
+        """Whether it would go round if the strip, cut off the true bias now, were cut on it."""
+        return self.off_bias != 0 and self.making.least_radius(self.width, self.cloth) <= self.tightest.radius
+
+    @property
+    def template(self) -> TurnedTemplate | None:
+        """The way of making over a template, if that goes round and the stem is to be made of a strip."""
+        over = TurnedTemplate()
+        goes = over.least_radius(self.width, self.cloth) <= self.tightest.radius
+        return over if self.making.from_strip and goes else None
 
     @property
     def passes(self) -> bool:
@@ -204,12 +216,7 @@ def check_stem(
     least = making.least_radius(w, cloth, off_bias)
     easy = making.least_radius(w, cloth, off_bias, EASY_SHARE)
     tightest = curve.tightest(window=w)
-    if tightest.radius < least * (1 - _SLACK):
-        verdict = Verdict.TOO_TIGHT
-    elif tightest.radius < easy * (1 - _SLACK):
-        verdict = Verdict.NEEDS_EASING
-    else:
-        verdict = Verdict.LIES_FLAT
+    verdict = judged(tightest.radius, least, easy)
     spots = _spots(curve, w, least, tightest) if verdict is Verdict.TOO_TIGHT else ()
     widest = _widest(
         curve,
@@ -222,6 +229,13 @@ def check_stem(
         name, w, making, cloth, float(off_bias), curve.length, verdict, tightest, least, easy, widest, spots,
         curve,
     )  # fmt: skip
+
+
+def judged(radius: float, least: float, easy: float) -> Verdict:
+    """Return the verdict on a working radius, from the least that passes and the least that lies flat."""
+    if radius < least * (1 - _SLACK):
+        return Verdict.TOO_TIGHT
+    return Verdict.NEEDS_EASING if radius < easy * (1 - _SLACK) else Verdict.LIES_FLAT
 
 
 def _spots(curve: Curve, width: float, least: float, tightest: Bend) -> tuple[TightSpot, ...]:
@@ -388,11 +402,10 @@ def _remedies(check: StemCheck, unit: str) -> list[str]:
     narrower = format_length(check.widest, unit, 16 if unit == "in" else 2, "down")
     if not narrower.startswith(("0 ", "0.0 ")):
         remedies.append(f"it goes round at {narrower} or narrower")
-    if check.off_bias != 0 and check.making.least_radius(check.width, check.cloth) <= check.tightest.radius:
+    if check.goes_on_true_bias:
         remedies.append("it goes round if it is cut on the true bias")
-    template = TurnedTemplate()
-    if check.making.from_strip and template.least_radius(check.width, check.cloth) <= check.tightest.radius:
-        remedies.append(f"at {format_width(check.width, unit)} it can be made over a {template.name}")
+    if check.template is not None:
+        remedies.append(f"at {format_width(check.width, unit)} it can be made over a {check.template.name}")
     return remedies
 
 

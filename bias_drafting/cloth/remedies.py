@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from bias_drafting.cloth.making import TurnedTemplate
 from bias_drafting.curve.fair import fair_curve
 from bias_drafting.errors import CurveError, UnfeasibleError
 from bias_drafting.units import format_length, format_width
@@ -14,9 +13,8 @@ from bias_drafting.units import format_length, format_width
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from bias_drafting.cloth.cloth import Cloth
+    from bias_drafting.cloth.bend import StemCheck
     from bias_drafting.cloth.making import Making
-    from bias_drafting.curve.curve import Curve
     from bias_drafting.curve.fair import FairedCurve
 
 __all__ = ["Remedy", "find_remedies"]
@@ -63,84 +61,64 @@ class Remedy:
     needed: tuple[float, float] | None = None
 
 
-def find_remedies(
-    curve: Curve, width: float, making: Making, cloth: Cloth, off_bias: float, widest: float
-) -> tuple[Remedy, ...]:
-    """Return what helps a stem that is too tight at a width, the least change of the design first.
-
-    Parameters
-    ----------
-    curve, width
-        The stem's centreline, and its finished width in mm.
-    making, cloth, off_bias
-        How and from what it is to be made.
-    widest
-        The widest width in mm that passes.
-    """
-    radius = curve.tightest(window=width).radius
+def find_remedies(check: StemCheck) -> tuple[Remedy, ...]:
+    """Return what helps a stem that is too tight, the least change of the design first."""
     found = [
-        *_true_bias(width, making, cloth, off_bias, radius),
-        *_over_a_template(width, making, cloth, radius),
-        *_redrawn(curve, width, making, cloth, off_bias),
-        *_narrower(width, making, widest),
-        *_another_cloth(width, making, cloth, off_bias, radius),
+        *_true_bias(check),
+        *_over_a_template(check),
+        *_redrawn(check),
+        *_narrower(check),
+        *_another_cloth(check),
     ]
     return tuple(sorted(found, key=lambda remedy: remedy.change))
 
 
-def _both(mm: float) -> str:
-    return f"{format_length(mm, 'in', 16)} ({format_width(mm, 'mm')})"
+def _true_bias(check: StemCheck) -> Iterator[Remedy]:
+    if check.goes_on_true_bias:
+        yield Remedy("bias", 0.0, "Cut the strip on the true bias.", check.width, check.making)
 
 
-def _true_bias(
-    width: float, making: Making, cloth: Cloth, off_bias: float, radius: float
-) -> Iterator[Remedy]:
-    if off_bias != 0 and making.least_radius(width, cloth) <= radius:
-        yield Remedy("bias", 0.0, "Cut the strip on the true bias.", width, making)
+def _over_a_template(check: StemCheck) -> Iterator[Remedy]:
+    if check.template is not None:
+        text = f"Make it over a {check.template.name}: its edge is turned, and nothing need stretch."
+        yield Remedy("making", 0.0, text, check.width, check.template)
 
 
-def _over_a_template(width: float, making: Making, cloth: Cloth, radius: float) -> Iterator[Remedy]:
-    template = TurnedTemplate()
-    if making.from_strip and template.least_radius(width, cloth) <= radius:
-        text = f"Make it over a {template.name}: its edge is turned, and nothing need stretch."
-        yield Remedy("making", 0.0, text, width, template)
-
-
-def _redrawn(curve: Curve, width: float, making: Making, cloth: Cloth, off_bias: float) -> Iterator[Remedy]:
-    least = making.least_radius(width, cloth, off_bias)
-    if least == math.inf:
+def _redrawn(check: StemCheck) -> Iterator[Remedy]:
+    if check.least_radius == math.inf:
         return
     try:
-        faired = fair_curve(curve, least * (1 + _CLEAR), window=width)
+        faired = fair_curve(check.curve, check.least_radius * (1 + _CLEAR), window=check.width)
     except (UnfeasibleError, CurveError):
         return
     shift = faired.largest_shift
-    text = f"Draw its tight bends wider: the line moves by {_both(shift)} at most."
-    yield Remedy("redraw", shift / width, text, width, making, faired=faired)
+    shown = f"{format_length(shift, 'in', 16)} ({format_width(shift, 'mm')})"
+    text = f"Draw its tight bends wider: the line moves by {shown} at most."
+    yield Remedy("redraw", shift / check.width, text, check.width, check.making, faired=faired)
 
 
-def _narrower(width: float, making: Making, widest: float) -> Iterator[Remedy]:
-    if _NARROWEST <= widest < width:
+def _narrower(check: StemCheck) -> Iterator[Remedy]:
+    widest = check.widest
+    if _NARROWEST <= widest < check.width:
         shown = f"{format_length(widest, 'in', 16, 'down')} ({format_length(widest, 'mm', 2, 'down')})"
-        yield Remedy("width", 1 - widest / width, f"Make it {shown} wide or narrower.", widest, making)
+        change = 1 - widest / check.width
+        yield Remedy("width", change, f"Make it {shown} wide or narrower.", widest, check.making)
 
 
-def _another_cloth(
-    width: float, making: Making, cloth: Cloth, off_bias: float, radius: float
-) -> Iterator[Remedy]:
+def _another_cloth(check: StemCheck) -> Iterator[Remedy]:
     """Say what a cloth would have to do, if any could."""
-    if not making.from_strip or radius <= width / 2:
+    if not check.making.from_strip or check.tightest.radius <= check.width / 2:
         return
-    bent = cloth.bent(width, radius, off_bias)
+    bent = check.cloth.bent(check.width, check.tightest.radius, check.off_bias)
     if not bent.stretched < math.sqrt(2) - 1:
         return
     needed = (bent.stretched, bent.eased)
-    has = cloth.limits(off_bias)
+    has = check.cloth.limits(check.off_bias)
     text = (
         f"Take a cloth that stretches by {_per_cent(needed[0])} and eases by {_per_cent(needed[1])}; "
-        f"{cloth.name} does {_per_cent(has[0], down=True)} and {_per_cent(has[1], down=True)}."
+        f"{check.cloth.name} does {_per_cent(has[0], down=True)} and {_per_cent(has[1], down=True)}."
     )
-    yield Remedy("cloth", math.inf, text, width, making, needed=needed)
+    yield Remedy("cloth", math.inf, text, check.width, check.making, needed=needed)
 
 
 def _per_cent(share: float, *, down: bool = False) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import numpy as np
 
-from bias_drafting.cloth.bend import EASY_SHARE, HasCentreline, Verdict
+from bias_drafting.cloth.bend import EASY_SHARE, HasCentreline, Verdict, judged
 from bias_drafting.cloth.cloth import Cloth
 from bias_drafting.cloth.making import FoldedStrip, Making, making_named
 from bias_drafting.cloth.named import cloth_named
@@ -26,7 +26,6 @@ __all__ = ["WhatIf", "width_table"]
 
 # Radii found by interpolation are right to this share; one nearer to a limit is measured exactly.
 _NEAR: Final = 1e-3
-_SLACK: Final = 1e-9
 
 
 class HasStems(Protocol):
@@ -125,7 +124,7 @@ def width_table(
         for making, cloth, of_widths in limits:
             for k, (least, easy) in enumerate(of_widths):
                 radius = measured.radius(k, least, easy)
-                verdict = None if curve.length <= sizes[k] else _verdict(radius, least, easy)
+                verdict = None if curve.length <= sizes[k] else judged(radius, least, easy)
                 rows.append(WhatIf(name, float(sizes[k]), making, cloth, radius, least, verdict))
     return tuple(rows)
 
@@ -155,9 +154,3 @@ class _Measured:
         if k not in self.exact:
             self.exact[k] = self.curve.tightest(window=float(self.widths[k])).radius
         return self.exact[k]
-
-
-def _verdict(radius: float, least: float, easy: float) -> Verdict:
-    if radius < least * (1 - _SLACK):
-        return Verdict.TOO_TIGHT
-    return Verdict.NEEDS_EASING if radius < easy * (1 - _SLACK) else Verdict.LIES_FLAT
