@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from bias_drafting.curve import bezier
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
@@ -15,8 +17,12 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     IntArray = NDArray[np.intp]
 
-__all__ = ["Run", "cut_at_corners", "find_runs", "laid_end_to_end"]
+__all__ = ["MEET", "Run", "closed_up", "cut_at_corners", "find_runs", "laid_end_to_end"]
 
+# Ends this close (mm) meet, and a closing line this short has no direction worth keeping: files round to about this.
+# Only curves much larger than that are touched.
+MEET = 1e-3
+_LARGE = 1.0
 # A line hardly longer than the gap, in gaps, has both its ends near: that is no ring.
 _NO_RING = 4.0
 
@@ -108,20 +114,19 @@ def cut_at_corners(chains: Sequence[Array], run: Run, most: float) -> list[Run]:
     """Cut a run where it turns by more than ``most`` radians from one line to the next; a ring stays whole."""
     if run.ring:
         return [run]
-    pairs = list(zip(run.lines, run.backward, strict=True))
-    leaving = [_direction(chains[k], last=not back) * (-1 if back else 1) for k, back in pairs]
-    arriving = [_direction(chains[k], last=back) * (-1 if back else 1) for k, back in pairs]
-    turns = np.abs(np.angle(np.array(arriving[1:]) * np.conj(leaving[:-1])))
-    cuts = [0, *(np.flatnonzero(turns > most) + 1).tolist(), len(pairs)]
+    parts = _forward(chains, run)
+    leaving, _ = bezier.end_directions(np.stack([part[0] for part in parts]))
+    _, arriving = bezier.end_directions(np.stack([part[-1] for part in parts]))
+    turns = np.abs(np.angle(leaving[1:] * np.conj(arriving[:-1])))
+    cuts = [0, *(np.flatnonzero(turns > most) + 1).tolist(), len(parts)]
     return [Run(run.lines[i:j], run.backward[i:j], ring=False) for i, j in pairwise(cuts)]
 
 
-def _direction(chain: Array, *, last: bool) -> complex:
-    """Return the direction of a chain at its end or its start; its handles there may have no length."""
-    points = (chain[-1] if last else chain[0]) @ np.array([1, 1j])
-    ways = points[3] - points[2::-1] if last else points[1:] - points[0]
-    found = ways[np.abs(ways) > 0]
-    return complex(found[0]) if len(found) else 1 + 0j
+def _forward(chains: Sequence[Array], run: Run) -> list[Array]:
+    """Return the cubics of each line of a run, all running one way."""
+    return [
+        chains[k][::-1, ::-1] if back else chains[k] for k, back in zip(run.lines, run.backward, strict=True)
+    ]
 
 
 def laid_end_to_end(chains: Sequence[Array], run: Run) -> tuple[Array, float]:
@@ -129,9 +134,7 @@ def laid_end_to_end(chains: Sequence[Array], run: Run) -> tuple[Array, float]:
 
     Both ends of a gap move to the middle between them, and their handles with them, so that their directions stay.
     """
-    parts = [
-        chains[k][::-1, ::-1] if back else chains[k] for k, back in zip(run.lines, run.backward, strict=True)
-    ]
+    parts = _forward(chains, run)
     result = np.concatenate(parts)
     after = np.cumsum([len(part) for part in parts])
     before = after - 1
@@ -144,3 +147,15 @@ def laid_end_to_end(chains: Sequence[Array], run: Run) -> tuple[Array, float]:
     result[after, 1] -= gap / 2
     result[before, 3] = result[after, 0] = middle
     return result, float(np.hypot(*gap.T).max())
+
+
+def closed_up(controls: Array, closed: bool, size: float) -> tuple[Array, bool]:
+    """Close a chain of this size (mm) whose ends meet, and leave out a last piece that only brings them together."""
+    if size > _LARGE:
+        if closed and len(controls) > 1 and np.ptp(controls[-1], axis=0).max() < MEET:
+            controls = controls[:-1]
+        (x0, y0), (x1, y1) = controls[0, 0].tolist(), controls[-1, 3].tolist()
+        if abs(x1 - x0) < MEET and abs(y1 - y0) < MEET:
+            controls[-1, 3] = controls[0, 0]
+            closed = True
+    return controls, closed

@@ -16,7 +16,7 @@ import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.curve import Curve
-from bias_drafting.drawing.chains import cut_at_corners, find_runs, laid_end_to_end
+from bias_drafting.drawing.chains import MEET, closed_up, cut_at_corners, find_runs, laid_end_to_end
 from bias_drafting.drawing.drawing import Note, Shape
 from bias_drafting.drawing.dxf_blocks import (
     Layer,
@@ -42,9 +42,6 @@ if TYPE_CHECKING:
 
 __all__ = ["DxfContent", "read_dxf"]
 
-# Ends this close (mm) meet, of curves much larger than that: files round to about this.
-_MEET = 1e-3
-_LARGE = 1.0
 # Lines of one layer that meet at a sharper turn are two that begin or end at one place, unless they close a ring.
 _SHARPEST = float(np.radians(100))
 # Shapes smaller than this share of how far a drawing reaches are rounded away: specks, unless it reaches so far (mm).
@@ -339,7 +336,7 @@ def _on_page(reader: _Reader, in_rows: bool) -> tuple[tuple[float, float], tuple
     if not found:
         return (0.0, 0.0), (), []
     found, joined = _in_rows(found) if in_rows else (found, [1] * len(found))
-    curves = [(one, *_closed_up(one.controls, one.closed)) for one in found]
+    curves = [(one, *closed_up(one.controls, one.closed, _size(one))) for one in found]
     for (one, _, closed), pieces in zip(curves, joined, strict=True):
         if closed and not one.closed and pieces == 1:
             reader.note(one.entity.dxftype(), one.entity, "read as closed", "its ends meet")
@@ -381,7 +378,9 @@ def _in_rows(found: Sequence[_Found]) -> tuple[list[_Found], list[int]]:
     for numbers in alike.values():
         chains = [found[k].controls for k in numbers]
         ends = np.array([(controls[0, 0], controls[-1, 3]) for controls in chains])
-        runs = find_runs(ends, np.array([_polygon(controls) for controls in chains]), _MEET)[0]
+        runs = find_runs(
+            ends, np.array([bezier.polygon_lengths(controls).sum() for controls in chains]), MEET
+        )[0]
         for run in (part for whole in runs for part in cut_at_corners(chains, whole, _SHARPEST)):
             if len(run.lines) > 1:
                 first, *others = sorted(numbers[k] for k in run.lines)
@@ -392,10 +391,6 @@ def _in_rows(found: Sequence[_Found]) -> tuple[list[_Found], list[int]]:
     return [one for one, _ in left if one is not None], [many for one, many in left if one is not None]
 
 
-def _polygon(controls: Array) -> float:
-    return float(np.hypot(*np.moveaxis(np.diff(controls, axis=1), -1, 0)).sum())
-
-
 def _large_enough(reader: _Reader) -> Iterator[_Found]:
     """Yield the shapes of which numbers hold something beside the others, and note those that are mere specks.
 
@@ -404,7 +399,7 @@ def _large_enough(reader: _Reader) -> Iterator[_Found]:
     reaches = [float(np.abs(found.controls).max()) for found in reader.found]
     reach = max(reaches, default=0.0)
     for found, own in zip(reader.found, reaches, strict=True):
-        size = float(np.ptp(found.controls, axis=(0, 1)).max())
+        size = _size(found)
         if size > _LOST * reach:
             yield found
         elif reach > _FAR and size > _LOST * own:
@@ -420,15 +415,8 @@ def _large_enough(reader: _Reader) -> Iterator[_Found]:
             )
 
 
-def _closed_up(controls: Array, closed: bool) -> tuple[Array, bool]:
-    """Close a chain whose ends meet, and leave out a last piece that only brings them together."""
-    if np.ptp(controls, axis=(0, 1)).max() > _LARGE:
-        if closed and len(controls) > 1 and np.ptp(controls[-1], axis=0).max() < _MEET:
-            controls = controls[:-1]
-        if np.abs(controls[-1, 3] - controls[0, 0]).max() < _MEET:
-            controls[-1, 3] = controls[0, 0]
-            closed = True
-    return controls, closed
+def _size(found: _Found) -> float:
+    return float(np.ptp(found.controls, axis=(0, 1)).max())
 
 
 def _names(shapes: list[_Found]) -> list[str]:

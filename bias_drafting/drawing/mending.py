@@ -82,7 +82,7 @@ def _doubles(curves: Sequence[Curve]) -> dict[int, int]:
     cells = np.array([_place_of(curve) for curve in curves]).reshape(-1, 2) // reach
     measures = np.array([(curve.length, *curve.bounds) for curve in curves]).reshape(-1, 5)
     # How much each of these may differ in two drawings of one line.
-    slack = np.repeat([[2 * _SAME]], 5, axis=1) + 0.01 * measures * [[1, 0, 0, 0, 0]]
+    slack = 2 * _SAME + measures * [0.01, 0, 0, 0, 0]
     firsts: dict[tuple[float, float], list[int]] = {}
     found: dict[int, int] = {}
     for k, (x, y) in enumerate(cells.tolist()):

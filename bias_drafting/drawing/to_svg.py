@@ -53,8 +53,8 @@ def _elements(drawing: Drawing) -> Iterator[tuple[tuple[str, ...], str]]:
     drawn = {id(curve): shape for shape in drawing.shapes for curve in shape.curves}
     # What is no line of the drawing itself (the middle of two sides, a tracing made smooth, two lines joined), or has
     # another width than that, as one of two drawn over each other has, comes after the shape of its name, or last.
-    made = [one for one in items if not _as_drawn(one[1], drawn.get(id(one[2])))]
     by_curve = {id(curve): role for role, item, curve in items if _as_drawn(item, drawn.get(id(curve)))}
+    made = [(role, item, curve) for role, item, curve in items if id(curve) not in by_curve]
     names = {shape.name for shape in drawing.shapes}
     for shape in drawing.shapes:
         roles = {by_curve.get(id(curve), "ignore") for curve in shape.curves}

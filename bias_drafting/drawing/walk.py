@@ -13,6 +13,7 @@ import numpy as np
 
 from bias_drafting.curve import bezier
 from bias_drafting.curve.curve import Curve
+from bias_drafting.drawing.chains import closed_up
 from bias_drafting.drawing.drawing import Note, Shape
 from bias_drafting.drawing.labels import name_of, settings_of, with_shapes_inside, words_of
 from bias_drafting.drawing.references import (
@@ -58,18 +59,9 @@ _GROUPS: Final = frozenset({"g", "a"})
 _SILENT: Final = frozenset(
     {
         *("animate", "animateMotion", "animateTransform", "mpath", "script", "set"),
-        *(
-            "clipPath",
-            "defs",
-            "filter",
-            "hatch",
-            "linearGradient",
-            "marker",
-            "mask",
-            "meshgradient",
-            "pattern",
-        ),
-        *("radialGradient", "symbol", "cursor", "desc", "metadata", "style", "title", "view"),
+        *("clipPath", "defs", "filter", "marker", "mask", "symbol"),
+        *("hatch", "linearGradient", "meshgradient", "pattern", "radialGradient"),
+        *("cursor", "desc", "metadata", "style", "title", "view"),
     }
 )
 _WHY_UNREAD: Final = {
@@ -81,10 +73,6 @@ _WHY_UNREAD: Final = {
 # Bounded work: elements drawn as copies, and copies within copies. A quilt has some hundreds, in some three levels.
 _MOST_COPIED: Final = 50_000
 _DEEPEST_COPY: Final = 50
-# Ends this close (mm) meet, and a closing line this short has no direction worth keeping: files round to
-# about this. Only curves much larger than that are touched.
-_MEET: Final = 1e-3
-_LARGE: Final = 1.0
 # Scaled more unevenly than by this share, a line is noticeably wider one way than the other.
 _UNEVEN: Final = 0.01
 # What is smaller than this (mm) has no length.
@@ -385,11 +373,12 @@ def _within(element: Element, place: Place, called: str = "") -> Place:
 
 
 def _box_round(traced: Traced) -> Box | None:
-    if not all(np.abs(subpath.controls).max() <= LARGEST for subpath in traced.subpaths):
-        return None
     if not traced.subpaths:
         return None
-    low, high = bezier.bounds(np.concatenate([subpath.controls for subpath in traced.subpaths]))
+    controls = np.concatenate([subpath.controls for subpath in traced.subpaths])
+    if not np.abs(controls).max() <= LARGEST:
+        return None
+    low, high = bezier.bounds(controls)
     return Box(*low.tolist(), *(high - low).tolist())
 
 
@@ -407,15 +396,7 @@ def _curve(subpath: Subpath, matrix: Array) -> Curve | None:
     size = float(np.ptp(controls, axis=(0, 1)).max())
     if size < _SMALLEST:
         return None
-    closed = subpath.closed
-    if size > _LARGE:
-        if closed and len(controls) > 1 and np.ptp(controls[-1], axis=0).max() < _MEET:
-            controls = controls[:-1]
-        (x0, y0), (x1, y1) = controls[0, 0].tolist(), controls[-1, 3].tolist()
-        if abs(x1 - x0) < _MEET and abs(y1 - y0) < _MEET:
-            controls[-1, 3] = controls[0, 0]
-            closed = True
     try:
-        return Curve(controls, closed)
+        return Curve(*closed_up(controls, subpath.closed, size))
     except CurveError:  # finite and joined up, so only its length can be wanting
         return None
