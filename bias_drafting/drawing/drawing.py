@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import textwrap
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -189,7 +190,8 @@ class Drawing:
         lines = [f"{self.source}: {inches} ({width:.1f} x {height:.1f} mm)", f"  stems   {len(self.stems)}"]
         column = max((len(stem.name) for stem in self.stems), default=0)
         lines += [f"    {stem.name:<{column}}   {_describe(stem)}" for stem in self.stems]
-        lines += [f"  motifs  {len(self.motifs)}", f"  frame   {self.frame.name if self.frame else 'none'}"]
+        lines += [f"  motifs  {len(self.motifs)}", *_listed([motif.name for motif in self.motifs])]
+        lines += [f"  frame   {self.frame.name if self.frame else 'none'}"]
         if self.notes:
             lines += [f"  notes   {len(self.notes)}", *(f"    {note}" for note in self.notes)]
         return "\n".join(lines)
@@ -202,11 +204,13 @@ class Drawing:
     def to_svg(self) -> str:
         """Return the drawing as the text of an SVG file in millimetres.
 
-        Shapes stand in their order with their names, layers, line widths and settings, as one path each; what each
-        is for is written as ``data-role``, which :func:`read_drawing` heeds. A stem that is no line of the drawing
-        itself (the middle of two sides, a tracing made smooth, two lines joined) stands after the shape it was made
-        from, which is then marked to be ignored. Read again, it gives the same stems, motifs and frame to 1e-6 mm,
-        and the same shapes besides. Colours and words on classes do not come back.
+        Shapes stand in their order with their names, layers, line widths and settings, as one path each, or one for
+        each subpath where these are for different things; what each is for is written as ``data-role``, which
+        :func:`read_drawing` heeds. A stem that is no line of the drawing itself (the middle of two sides, a tracing
+        made smooth, two lines joined) stands after the shape it was made from, which is then marked to be ignored.
+        Read again, it gives the same stems, motifs and frame to 1e-6 mm, and the same shapes besides. Colours and
+        words on classes do not come back; what ``tracing=0`` left in straight pieces is made smooth unless that is
+        said again.
 
         Examples
         --------
@@ -233,6 +237,17 @@ class Drawing:
 
 def _eighths(mm: float) -> str:
     return format_length(mm, unit="in", step=8)
+
+
+def _listed(names: list[str]) -> list[str]:
+    return textwrap.wrap(
+        ", ".join(names),
+        100,
+        initial_indent="    ",
+        subsequent_indent="    ",
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
 
 
 def _describe(stem: Stem) -> str:

@@ -7,7 +7,6 @@ closed shape a motif, unless it has two long sides.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -18,6 +17,7 @@ import numpy as np
 from bias_drafting.curve import bezier
 from bias_drafting.curve.curve import Curve
 from bias_drafting.drawing.drawing import Frame, Motif, Note, Shape, Stem, nearest_names
+from bias_drafting.drawing.role_words import Spoken, might_be_an_edge
 from bias_drafting.drawing.two_sided import TwoSided, even, find_two_sided, thin
 from bias_drafting.errors import DrawingError
 
@@ -26,18 +26,11 @@ if TYPE_CHECKING:
 
     from bias_drafting.curve.spine import Spine
 
-__all__ = ["ROLES", "Roles", "Sorted", "fits", "numbered", "roles_from_words", "sort_shapes"]
+__all__ = ["ROLES", "Roles", "Sorted", "fits", "numbered", "sort_shapes"]
 
 Roles: TypeAlias = Mapping[str, str] | Callable[[Shape], str | None]
 
 ROLES = ("stem", "motif", "frame", "ignore")
-_ROLE_OF_WORD = {
-    **dict.fromkeys(("stem", "vine", "tendril"), "stem"),
-    **dict.fromkeys(
-        ("flower", "leaf", "leaves", "bud", "berry", "berries", "motif", "pod", "petal"), "motif"
-    ),
-    **dict.fromkeys(("frame", "block", "border", "edge"), "frame"),
-}
 _WHY_UNFIT = {
     "stem": "a stem is read from a line along its middle, or from an outline with two long sides",
     "motif": "a motif is closed, not an open line",
@@ -45,27 +38,6 @@ _WHY_UNFIT = {
 }
 # A width that varies by more than this share in the middle half of a stem is told.
 _UNEVEN = 0.1
-# Runs of letters, and the humps of "leafStem".
-_WORD = re.compile(r"[^\W\d_]+")
-_HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
-
-
-def roles_from_words(words: Sequence[str]) -> list[str]:
-    """Return the roles that words speak of, the most telling first.
-
-    A shape's own words come before those of its groups, and in one text the last word comes first: a
-    "leaf-stem" is a stem, a "stem leaf" a leaf, for English puts the thing itself last.
-
-    Examples
-    --------
-    >>> roles_from_words(["path12", "bean leaf-stem 3", "inner border"])
-    ['stem', 'motif', 'frame']
-    """
-    found = []
-    for text in words:
-        tokens = [token.lower() for token in _WORD.findall(_HUMP.sub(" ", text))]
-        found += [_ROLE_OF_WORD.get(t) or _ROLE_OF_WORD.get(t.removesuffix("s")) for t in reversed(tokens)]
-    return [role for role in dict.fromkeys(found) if role]
 
 
 def fits(shape: Shape, role: str) -> bool:
@@ -179,7 +151,8 @@ class _Sorter:
         self.stems: list[Stem] = []
         self.motifs: list[Motif] = []
         self.frames: list[tuple[Shape, Frame]] = []
-        self.notes: list[Note] = []
+        self.words = Spoken(shapes)
+        self.notes = list(self.words.notes)
         self.taken = {shape.name for shape in shapes}
         self.guessed: list[tuple[Shape, Motif]] = []
         self.two_sided: dict[str, TwoSided] = {}
@@ -208,9 +181,13 @@ class _Sorter:
             self.note(shape, "left out", "its role is to be ignored")
         elif asked is not None:
             self.take_as(asked, shape)
-        elif spoken := roles_from_words(shape.words):
+        elif spoken := self.words.of(shape):
             role = next((role for role in spoken if self.fits(shape, role)), None)
             unfit = self.why_unfit(shape, spoken[0])
+            if role is None and spoken[0] == "frame" and not might_be_an_edge(shape):
+                self.note(shape, "read by its kind", f"its words say frame, and {unfit}; nor is it straight")
+                self.take_by_kind(shape)
+                return
             if role is None:
                 self.note(shape, "left out", f"its words say {spoken[0]}, and {unfit}")
                 return

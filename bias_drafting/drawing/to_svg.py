@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import chain, count
 from typing import TYPE_CHECKING, TypeAlias
 from xml.sax.saxutils import escape, quoteattr
 
@@ -53,21 +54,55 @@ def _elements(drawing: Drawing) -> Iterator[tuple[tuple[str, ...], str]]:
     drawn = {id(curve): shape for shape in drawing.shapes for curve in shape.curves}
     # What is no line of the drawing itself (the middle of two sides, a tracing made smooth, two lines joined), or has
     # another width than that, as one of two drawn over each other has, comes after the shape of its name, or last.
-    by_curve = {id(curve): role for role, item, curve in items if _as_drawn(item, drawn.get(id(curve)))}
-    made = [(role, item, curve) for role, item, curve in items if id(curve) not in by_curve]
+    own = {id(one[2]): one for one in items if _as_drawn(one[1], drawn.get(id(one[2])))}
+    made = [one for one in items if id(one[2]) not in own]
     names = {shape.name for shape in drawing.shapes}
+    taken = names | {item.name for _, item, _ in items}
     for shape in drawing.shapes:
-        roles = {by_curve.get(id(curve), "ignore") for curve in shape.curves}
-        role = roles.pop() if len(roles) == 1 else ""
-        again = any(item.name == shape.name for _, item, _ in made)
-        yield shape.layers, _shape(shape, role, f"{shape.name} as drawn" if again else shape.name)
-        for of_role, item, curve in made:
-            if item.name == shape.name:
-                yield shape.layers, _item(of_role, item, curve)
+        after = [one for one in made if one[1].name == shape.name]
+        for element in _of_shape(shape, own, taken, bool(after)):
+            yield shape.layers, element
+        for role, item, curve in after:
+            yield shape.layers, _item(role, item, curve)
     for role, item, curve in made:
         if item.name not in names:
             layer = getattr(item, "layer", "")
             yield ((layer,) if layer else ()), _item(role, item, curve)
+
+
+def _of_shape(
+    shape: Shape, own: Mapping[int, tuple[str, Item, Curve]], taken: set[str], again: bool
+) -> Iterator[str]:
+    """Yield a shape as one path, or its subpaths each by its own name where they are different things.
+
+    ``own`` are the items that are subpaths as they were drawn, by their curves; ``again`` says that another item
+    has the name of the shape.
+    """
+    found = [own.get(id(curve)) for curve in shape.curves]
+    roles = {"ignore" if one is None else one[0] for one in found}
+    if roles == {"ignore"} and again:
+        yield _shape(shape, shape.curves, "ignore", _free(f"{shape.name} as drawn", taken))
+    elif len(roles) == 1 and _numbered_in_order(shape.name, found):
+        yield _shape(shape, shape.curves, roles.pop(), shape.name)
+    else:
+        for one, curve in zip(found, shape.curves, strict=True):
+            if one is None:
+                yield _shape(shape, [curve], "ignore", _free(f"{shape.name} as drawn", taken))
+            else:
+                yield _shape(shape, [curve], one[0], one[1].name)
+
+
+def _numbered_in_order(name: str, found: Sequence[tuple[str, Item, Curve] | None]) -> bool:
+    """Whether subpaths have the names they will be given when the shape of this name is read again."""
+    names = [one[1].name for one in found if one is not None]
+    return not names or names in ([name], [f"{name} {k + 1}" for k in range(len(found))])
+
+
+def _free(name: str, taken: set[str]) -> str:
+    """Return a name that is not taken, and take it."""
+    free = next(one for one in chain([name], (f"{name} {k}" for k in count(2))) if one not in taken)
+    taken.add(free)
+    return free
 
 
 def _as_drawn(item: Item, shape: Shape | None) -> bool:
@@ -79,9 +114,8 @@ def _as_drawn(item: Item, shape: Shape | None) -> bool:
     return own == settings and getattr(item, "drawn_width", shape.stroke_width) == shape.stroke_width
 
 
-def _shape(shape: Shape, role: str, name: str) -> str:
-    settings = {**shape.settings, **({"role": role} if role else {})}
-    return _path(name, shape.curves, shape.stroke_width, shape.filled, settings)
+def _shape(shape: Shape, curves: Sequence[Curve], role: str, name: str) -> str:
+    return _path(name, curves, shape.stroke_width, shape.filled, {**shape.settings, "role": role})
 
 
 def _item(role: str, item: Item, curve: Curve) -> str:

@@ -31,6 +31,9 @@ __all__ = ["checked_tracing", "is_traced", "smooth_traced"]
 _FEWEST = 20
 _SHORT = 2.0
 _GENTLE = float(np.radians(12))
+# A line of fewer pieces, but so many, with half of its turns no sharper than this, may stand for a curve: it is told.
+_SOME = 6
+_BLUNT = float(np.radians(45))
 # A smooth line that strays this many times further from the pieces than it may from the points is not the line that
 # was traced: some pieces are too long to tell where it went.
 _MOST_SHIFT = 2.0
@@ -62,12 +65,21 @@ def is_traced(curve: Curve) -> bool:
     if len(curve) < _FEWEST or not _straight(bezier.as_complex(curve.controls[:1])).all():
         return False
     chords = bezier.as_complex(curve.controls)
-    whole = chords[:, 3] - chords[:, 0]
-    size = np.abs(whole)
-    turns = np.abs(np.angle(whole[1:] * np.conj(whole[:-1])))
-    if np.median(size) > _SHORT and np.median(turns) > _GENTLE:
+    short = np.median(np.abs(chords[:, 3] - chords[:, 0])) <= _SHORT
+    return bool((short or _median_turn(chords) <= _GENTLE) and _straight(chords).all())
+
+
+def _stands_for_a_curve(curve: Curve) -> bool:
+    """Whether a curve is a line of some straight pieces that may stand for a smooth one."""
+    if not _SOME <= len(curve) < _FEWEST:
         return False
-    return bool(_straight(chords).all())
+    chords = bezier.as_complex(curve.controls)
+    return bool(_straight(chords).all() and _median_turn(chords) <= _BLUNT)
+
+
+def _median_turn(chords: ComplexArray) -> float:
+    whole = chords[:, 3] - chords[:, 0]
+    return float(np.median(np.abs(np.angle(whole[1:] * np.conj(whole[:-1])))))
 
 
 def _straight(chords: ComplexArray) -> BoolArray:
@@ -86,6 +98,9 @@ def smooth_traced(
     for stem in stems:
         line, drawn = lines.get(stem.name), stem.centreline
         if not is_traced(drawn):
+            if _stands_for_a_curve(drawn):
+                why = f"they are too few to say what curve they stand for; draw it as one, or by {_FEWEST} points"
+                notes.append(Note(stem.name, line, f"left as its {len(drawn)} straight pieces", why))
             found.append(stem)
             continue
         points = drawn.controls[:, 0] if drawn.closed else np.vstack([drawn.controls[:, 0], [drawn.end]])

@@ -68,6 +68,7 @@ def test_the_table() -> None:
         "    bean vine     11 1/8 in (283.2 mm) long, drawn 1/4 in wide\n"
         "    wreath ring   12 5/8 in (319.2 mm) round, drawn 1/4 in wide\n"
         "  motifs  1\n"
+        "    leaf\n"
         "  frame   block\n"
         "  notes   1\n"
         "    line 9, text 1: left out, because lettering is not read"

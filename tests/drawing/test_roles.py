@@ -10,7 +10,8 @@ import pytest
 from bias_drafting.curve.curve import Curve
 from bias_drafting.drawing.drawing import Shape
 from bias_drafting.drawing.read import read_drawing
-from bias_drafting.drawing.roles import roles_from_words, sort_shapes
+from bias_drafting.drawing.role_words import roles_from_words
+from bias_drafting.drawing.roles import sort_shapes
 from bias_drafting.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -70,6 +71,52 @@ def test_words(text: str, roles: list[str]) -> None:
 
 def test_own_words_come_before_those_of_groups_nearest_first() -> None:
     assert roles_from_words(["path1", "pod", "vines", "frame"]) == ["motif", "stem", "frame"]
+
+
+LEAF = 'd="M10 20C15 10 25 10 30 20C25 30 15 30 10 20Z" fill="green"'
+CURVED = 'd="M5 5C20 40 40 0 60 50" stroke="green" fill="none"'
+SQUARE = '<rect width="80" height="80" rx="2" fill="none" stroke="red"/>'
+
+
+@pytest.mark.parametrize(
+    ("body", "role"),
+    [
+        # A layer of all that belongs to one block or border: its name is not that of each thing in it.
+        (f"<path {LEAF}/><path {CURVED}/>", "stem+motif!"),
+        (f"{SQUARE}<path {LEAF}/><path {CURVED}/>", "stem+motif+frame!"),
+        (f'<path d="M40 0L80 40L40 80L0 40Z"/><path {LEAF}/><path {CURVED}/>', "stem+motif+frame!"),
+        (f'<circle cx="35" cy="30" r="50"/><path {LEAF}/><path {CURVED}/>', "stem+motif+frame!"),
+        (f'<circle cx="35" cy="30" r="20"/><path {LEAF}/><path {CURVED}/>', "stem+motif+motif!"),
+        (f'<g id="stems"><path {CURVED}/></g><path {LEAF}/>', "stem+motif!"),
+        # A layer of the edge alone, whatever that is.
+        (SQUARE, "frame"),
+        ('<circle r="30"/>', "frame"),
+        (f"{SQUARE}{SQUARE.replace('80', '70')}", "frame!"),
+        ('<path d="M1 1h80" stroke="red"/><path d="M1 80h80" stroke="red"/>', "!"),
+    ],
+)
+@pytest.mark.parametrize("name", ["Border block 3", "edge", "frame"])
+def test_the_name_of_a_group_is_not_that_of_all_in_it(name: str, body: str, role: str) -> None:
+    inside = body.replace("<g", "<g ").replace("<path ", '<path data-x="1" ')
+    assert role_of(f'<g id="{name}">{inside}</g>') == role
+
+
+def test_a_curved_line_is_no_edge_whatever_it_is_called() -> None:
+    assert role_of(f'<path id="border-2" {CURVED}/>') == "stem!"
+    drawing = drawn(f'<path id="border-2" {CURVED}/>')
+    assert "line 1, border-2: read by its kind, because its words say frame" in str(drawing.notes[0])
+
+
+def test_the_group_whose_name_is_passed_over_is_told_once() -> None:
+    leaves = "".join(f'<path {LEAF} transform="translate({9 * k} {7 * k})"/>' for k in range(4))
+    drawing = drawn(f'<g id="block 7">{leaves}</g>')
+    assert [str(note) for note in drawing.notes][:1] == [
+        (
+            "line 1, path 1: not a frame for being in 'block 7': 'path 1' and 3 more, "
+            "because a frame is a rectangle, or closed and round all else in its group"
+        )
+    ]
+    assert len(drawing.motifs) == 4
 
 
 @pytest.mark.parametrize(

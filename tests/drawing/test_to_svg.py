@@ -69,10 +69,12 @@ def test_no_shape_gets_lost() -> None:
     drawing = bd.read_drawing(io.StringIO(GARDEN), **OPTIONS)
     again = bd.read_drawing(io.StringIO(drawing.to_svg()))
 
-    # The middle of two sides, the smooth tracing and the joined line are new; what they were made from is kept.
-    assert len(again.shapes) == len(drawing.shapes) + 3
+    # The middle of two sides, the smooth tracing and the joined line are new; what they were made from is kept; and
+    # what is a stem in one subpath and a motif in another is two shapes.
+    assert len(again.shapes) == len(drawing.shapes) + 4
     by_name = {shape.name: shape for shape in again.shapes}
-    for shape in drawing.shapes:
+    assert {"mixed 1", "mixed 2"} <= set(by_name)
+    for shape in [shape for shape in drawing.shapes if shape.name != "mixed"]:
         found = by_name.get(f"{shape.name} as drawn") or by_name[shape.name]
         assert (found.filled, found.layers) == (shape.filled, shape.layers)
         assert (found.stroke_width is None) == (shape.stroke_width is None)
@@ -139,3 +141,27 @@ def test_a_drawing_of_dxf_comes_back() -> None:
         assert [shape.filled for shape in drawing.shapes] == [False] * 3
     assert again.stems[0].centreline.length == pytest.approx(first.stems[0].centreline.length, abs=1e-6)
     assert again.to_svg() == first.to_svg()
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        # a frame of two outlines, a leaf with an open vein, and tendrils of which one is taken twice
+        '<path class="frame" d="M1 1h90v90h-90zM3 3h86v86h-86z" fill="none" stroke="red"/>',
+        '<path class="leaf" d="M10 10h9v9zM11 11h5v2" stroke="red"/>',
+        '<path class="leaf" d="M10 10h9v9zM11 11h5v2" fill="none" stroke="red"/>',
+        '<path id="a 2" d="M1 9h20" stroke="red"/><path id="a" d="M1 5h20M1 15h20M1 25h20" stroke="red"/>',
+        '<path id="b" d="M1 5C9 5 9 9 20 9M1 5C9 5 9 9 20 9" stroke="red"/>',
+        (
+            '<path id="c as drawn" d="M1 5h30"  stroke="red"/><path id="c" d="M1 15h30"  stroke="red"/>'
+            '<path id="d" d="M31.2 15h30"  stroke="red"/>'
+        ),
+        '<g id="frame"><path id="x" d="M3 3h9v9C2 2 2 2 3 3z"/><path id="y" d="M4 4C9 9 9 1 50 1" stroke="red"/></g>',
+    ],
+)
+def test_shapes_of_several_things_come_back(body: str) -> None:
+    text = f'<svg width="99mm" height="99mm" viewBox="0 0 99 99">{body}</svg>'
+    drawing = bd.read_drawing(io.StringIO(text), join_within=0.5)
+    again = bd.read_drawing(io.StringIO(drawing.to_svg()))
+    check_same(drawing, again)
+    assert again.to_svg() == bd.read_drawing(io.StringIO(again.to_svg())).to_svg()
