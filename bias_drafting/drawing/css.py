@@ -15,6 +15,9 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from bias_drafting.drawing.media import of_screen
+from bias_drafting.drawing.property_values import add_declaration
+from bias_drafting.drawing.viewport import shorten
 from bias_drafting.drawing.xml_tree import SVG_NAMESPACE
 from bias_drafting.errors import DrawingError
 
@@ -32,6 +35,8 @@ _NEVER = frozenset(
 # Rules that say nothing of how a shape is drawn.
 _HARMLESS = frozenset({"charset", "font-face", "keyframes", "-webkit-keyframes", "page", "property"})
 _MOST_RULES = 20_000
+# Rules tried, each as often as elements lie one in another where it is: some ten seconds of work.
+_MOST_WORK = 20_000_000
 # Declarations without any of these need no parser.
 _NOT_PLAIN = re.compile(r"[^-\w\s:;.,#%+]|--|/\*")
 
@@ -62,30 +67,36 @@ class _Rule:
 
     def matches(self, path: Sequence[Element]) -> bool:
         """Whether the last element of a path from the root is meant."""
-        if not _fits(self.compounds[0][1], path):
+        if not _fits(self.compounds[0][1], path, len(path) - 1):
             return False
         places = {
             len(path) - 1
         }  # where the compounds so far may lie; so the work does not grow with their ways
         for how, compound in self.compounds[1:]:
             above = (k - 1 for k in places) if how == ">" else range(max(places))
-            places = {k for k in above if k >= 0 and _fits(compound, path[: k + 1])}
+            places = {k for k in above if k >= 0 and _fits(compound, path, k)}
             if not places:
                 return False
         return True
 
 
-def _fits(compound: _Compound, path: Sequence[Element]) -> bool:
-    if not path:
-        return False
-    element = path[-1]
+def _fits(compound: _Compound, path: Sequence[Element], k: int) -> bool:
+    """Whether the element at place ``k`` of a path from the root is what a compound asks for."""
+    element = path[k]
     if compound.tag is not None and element.name != compound.tag:
         return False
-    classes = element.attributes.get("class", "").split()
     for kind, name in compound.names:
-        if name not in (classes if kind == "class" else (element.attributes.get("id"),)):
+        if kind == "class":
+            if name not in _classes(element.attributes.get("class", "")):
+                return False
+        elif name != element.attributes.get("id"):
             return False
-    return all(test(path) for test in compound.tests)
+    return not compound.tests or all(test(path[: k + 1]) for test in compound.tests)
+
+
+@lru_cache(maxsize=4096)
+def _classes(text: str) -> frozenset[str]:
+    return frozenset(text.split())
 
 
 @dataclass(slots=True)
@@ -122,12 +133,18 @@ def cascade_of(root: Element) -> Cascade:
     cascade = Cascade(root)
     rules = cascade._rules = _Rules(cascade)
     for sheet in _everything(root):
+        if sheet.foreign_name == "xml-stylesheet" or (
+            sheet.foreign_name == "link" and "stylesheet" in sheet.attributes.get("rel", "").lower()
+        ):
+            cascade.remarks.append(
+                (sheet, "left out", "it stands in another file; put its rules into this one")
+            )
         if sheet.name != "style" or not sheet.text.strip():
             continue
         kind = sheet.attributes.get("type", "text/css").strip().lower()
         if kind not in {"", "text/css"}:
             cascade.remarks.append((sheet, "left out", f"its type is {kind}, not text/css"))
-        elif _of_screen(sheet.attributes.get("media", "")):
+        elif rules.is_seen(sheet, sheet.attributes.get("media", "")):
             rules.add_sheet(sheet)
     return cascade
 
@@ -166,7 +183,10 @@ def parse_declarations(text: str) -> Mapping[str, Declaration]:
     """
     if not _NOT_PLAIN.search(text):
         pairs = (part.partition(":") for part in text.split(";"))
-        found = {n.strip().lower(): Declaration(v.strip(), False) for n, _, v in pairs if v.strip()}
+        found: dict[str, Declaration] = {}
+        for name, _, value in pairs:
+            if value.strip():
+                add_declaration(found, name.strip().lower(), Declaration(value.strip(), False))
         return MappingProxyType(found)
     import tinycss2
 
@@ -183,19 +203,9 @@ def _declared(nodes: Sequence[Any]) -> dict[str, Declaration]:
             continue
         name = node.name if node.name.startswith("--") else node.lower_name
         value = Declaration(tinycss2.serialize(node.value).strip(), node.important)
-        if not value.value:  # a declaration without a value is none
-            continue
-        if value.important or not (name in found and found[name].important):
-            found[name] = value
+        if value.value:  # a declaration without a value is none
+            add_declaration(found, name, value)
     return found
-
-
-def _of_screen(media: str) -> bool:
-    """Whether a list of media takes in a screen; conditions on its size are not known here and count as met."""
-    kinds = [part.strip().lower().split("and")[0].strip() for part in media.split(",")]
-    return any(
-        kind in {"", "all", "screen", "only screen", "not print"} or kind.startswith("(") for kind in kinds
-    )
 
 
 class _Rules:
@@ -205,6 +215,7 @@ class _Rules:
         self.cascade = cascade
         self.rules: list[_Rule] = []
         self.prefixes: dict[str, str] = {}
+        self.work = 0
         self.by_key: defaultdict[tuple[str, str], list[_Rule]] = defaultdict(list)
 
     def add_sheet(self, sheet: Element) -> None:
@@ -226,7 +237,7 @@ class _Rules:
 
         name, words = node.lower_at_keyword, tinycss2.serialize(node.prelude).strip()
         if name == "media" and node.content is not None:
-            if _of_screen(words):
+            if self.is_seen(sheet, words):
                 self.add(
                     sheet, tinycss2.parse_rule_list(node.content, skip_comments=True, skip_whitespace=True)
                 )
@@ -262,6 +273,15 @@ class _Rules:
                 msg = f"its style sheets have more than {_MOST_RULES:,} rules (line {sheet.line})"
                 raise DrawingError(msg)
 
+    def is_seen(self, sheet: Element, media: str) -> bool:
+        """Return whether what is written for these media applies, and tell where that is taken as met."""
+        seen, unknown = of_screen(media)
+        for condition in unknown:
+            self.remark(
+                sheet, f"its rules for ({shorten(condition)}) apply", "what is not known here counts as met"
+            )
+        return seen
+
     def remark(self, sheet: Element, what: str, why: str) -> None:
         self.cascade.remarks.append((sheet, what, why))
 
@@ -270,13 +290,17 @@ class _Rules:
         element = path[-1]
         keys = [("tag", "*"), ("tag", element.name), ("id", element.attributes.get("id", ""))]
         keys += [("class", name) for name in dict.fromkeys(element.attributes.get("class", "").split())]
-        met = [rule for key in keys for rule in self.by_key.get(key, ()) if rule.matches(path)]
+        tried = [rule for key in keys for rule in self.by_key.get(key, ())]
+        self.work += len(tried) * len(path)
+        if self.work > _MOST_WORK:
+            msg = "its style sheets have too many rules for so many elements; save it with plain attributes"
+            raise DrawingError(msg)
+        met = [rule for rule in tried if rule.matches(path)]
         met.sort(key=lambda rule: (rule.weight, rule.order))
         found: dict[str, Declaration] = {}
         for rule in met:
             for name, value in rule.declarations.items():
-                if value.important or not (name in found and found[name].important):
-                    found[name] = value
+                add_declaration(found, name, value)
         return found
 
 

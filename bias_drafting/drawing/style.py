@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from bias_drafting.drawing.css import parse_declarations
+from bias_drafting.drawing.property_values import add_declaration, colour_kind, without_invalid
 from bias_drafting.drawing.viewport import LARGEST, named_length, parse_length
 from bias_drafting.errors import DrawingError
 
@@ -65,7 +65,7 @@ _NO_SHEETS: Mapping[str, Declaration] = MappingProxyType({})
 def declarations(element: Element, sheets: Mapping[str, Declaration] = _NO_SHEETS) -> dict[str, str]:
     """Return the properties an element declares itself, by name: its attributes, sheets, then its ``style``."""
     attributes = {name: value.strip() for name, value in element.attributes.items() if name != "style"}
-    return {**attributes, **_styled(element, sheets)}
+    return {**attributes, **without_invalid(_styled(element, sheets), attributes)}
 
 
 def _styled(element: Element, sheets: Mapping[str, Declaration]) -> dict[str, str]:
@@ -73,12 +73,10 @@ def _styled(element: Element, sheets: Mapping[str, Declaration]) -> dict[str, st
     own = parse_declarations(element.attributes["style"]) if "style" in element.attributes else {}
     if not sheets and not own:
         return {}
-    found = {**sheets, **{name: d for name, d in own.items() if d.important or not _important(sheets, name)}}
+    found = dict(sheets)
+    for name, declaration in own.items():
+        add_declaration(found, name, declaration)
     return {name: d.value for name, d in found.items() if d.value and name not in _ATTRIBUTES_ONLY}
-
-
-def _important(sheets: Mapping[str, Declaration], name: str) -> bool:
-    return name in sheets and sheets[name].important
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,14 +91,14 @@ class Style:
 
     def within(self, element: Element, sheets: Mapping[str, Declaration] = _NO_SHEETS) -> Style:
         """Return the style of an element inside the one with this style; ``sheets`` is what those declare for it."""
-        css = _styled(element, sheets)
+        attributes = {name: value.strip() for name, value in element.attributes.items() if name != "style"}
+        css = without_invalid(_styled(element, sheets), attributes)
         variables = {name: value for name, value in css.items() if name.startswith("--")}
         inherited = {**self.inherited, **variables}
         if any("var(" in value for value in css.values()):
             css = {name: _with_variables(value, inherited) for name, value in css.items()}
         if (drawn := _PATH.fullmatch(css.get("d", ""))) is not None:
             css["d"] = drawn[2]
-        attributes = {name: value.strip() for name, value in element.attributes.items() if name != "style"}
         declared = {**attributes, **css}
         font = self.font
         if "font-size" in declared:
@@ -109,13 +107,13 @@ class Style:
             font = (size, font[1] if self.declared else size)
         declared = dict(in_px(declared, *font))
         own = {name: declared[name] for name in _INITIAL if _is_own(name, declared.get(name, ""))}
-        initial = {name: _INITIAL[name] for name, value in own.items() if value == "initial"}
+        initial = {name: _INITIAL[name] for name, value in own.items() if value.lower() == "initial"}
         return Style({**inherited, **own, **initial}, declared, in_px(css, *font), font, self.by_id)
 
     @property
     def why_hidden(self) -> str | None:
         """Why nothing inside is drawn at all, or None."""
-        if self.declared.get("display") == "none":
+        if self.declared.get("display", "").lower() == "none":
             return "its display is none"
         if _is_zero(self.declared.get("opacity", "1")):
             return "its opacity is 0"
@@ -124,7 +122,7 @@ class Style:
     @property
     def is_visible(self) -> bool:
         """Whether the element itself is drawn; what is inside it may say otherwise for itself."""
-        return self.inherited["visibility"] not in {"hidden", "collapse"}
+        return self.inherited["visibility"].lower() not in {"hidden", "collapse"}
 
     @property
     def is_filled(self) -> bool:
@@ -171,31 +169,16 @@ class Style:
             paint = server[2].strip() or "none"  # what to paint with where there is no such thing
         if paint.lower() == "currentcolor":
             paint = self.inherited["color"]
-        return _colour(paint.lower()) == "clear"
+        return colour_kind(paint.lower()) == "clear"
 
 
 def _is_own(name: str, value: str) -> bool:
     """Whether an element has a value of its own for a property, one that can be read."""
-    if value in {"", "inherit", "unset"}:
+    if value.lower() in {"", "inherit", "unset"}:
         return False
     if name in {"fill", "stroke", "color"} and not _SERVER.match(value):
-        return _colour(value.lower()) != "unknown"
+        return colour_kind(value.lower()) != "unknown"
     return True
-
-
-@lru_cache(maxsize=1024)
-def _colour(paint: str) -> str:
-    """Return whether a paint is "seen", "clear" or "unknown", such as a misspelt one."""
-    if paint in {"none", "transparent"}:
-        return "clear"
-    if paint in {"initial", "context-fill", "context-stroke", "currentcolor"}:
-        return "seen"
-    import tinycss2.color4
-
-    colour = tinycss2.color4.parse_color(paint)
-    if colour is None:
-        return "unknown"
-    return "clear" if colour != "currentcolor" and colour.alpha == 0 else "seen"
 
 
 def font_size(text: str, around: float, root: float) -> float:

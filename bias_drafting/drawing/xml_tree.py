@@ -17,6 +17,7 @@ __all__ = ["SVG_NAMESPACE", "Element", "parse_xml"]
 SVG_NAMESPACE = "http://www.w3.org/2000/svg"
 _DEEPEST = 200  # the walk through the tree recurses; drawings nest some ten deep
 _MOST_ELEMENTS = 1_000_000  # about half a gigabyte of tree
+_MOST_SHEETS = 100  # that are told of
 _WITH_TEXT = frozenset({"title", "style"})
 
 
@@ -37,7 +38,8 @@ class Element:
     text
         The characters directly within a title or a style sheet; not kept for others.
     foreign_name
-        Its local name, if it is of another namespace.
+        Its local name, if it is of another namespace; ``xml-stylesheet`` for what asks for a style sheet before the
+        root, which stands last in it.
     """
 
     name: str
@@ -84,7 +86,9 @@ def parse_xml(content: bytes | str) -> Element:
             raise
         msg = f"its encoding cannot be read ({error}); save it as UTF-8"
         raise DrawingError(msg) from error
-    return builder.root.children[0]
+    root = builder.root.children[0]
+    root.children += builder.sheets
+    return root
 
 
 class _Builder:
@@ -94,6 +98,7 @@ class _Builder:
         self.parser = parser
         self.root = Element("", {}, 0)
         self.open = [self.root]
+        self.sheets: list[Element] = []
         self.texts: list[str] = []
         self.count = 0
         self.named = False
@@ -103,6 +108,7 @@ class _Builder:
         parser.StartElementHandler = self.start
         parser.EndElementHandler = self.end
         parser.CharacterDataHandler = self.characters
+        parser.ProcessingInstructionHandler = self.instruction
         parser.EntityDeclHandler = self.entity
         parser.SkippedEntityHandler = self.skipped_entity
 
@@ -133,6 +139,10 @@ class _Builder:
     def characters(self, text: str) -> None:
         if self.open[-1].name in _WITH_TEXT:
             self.texts.append(text)
+
+    def instruction(self, target: str, _data: str) -> None:
+        if target == "xml-stylesheet" and len(self.sheets) < _MOST_SHEETS:
+            self.sheets.append(Element("", {}, self.parser.CurrentLineNumber, foreign_name=target))
 
     def entity(self, name: str, *_rest: object) -> NoReturn:
         line = self.parser.CurrentLineNumber

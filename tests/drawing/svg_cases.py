@@ -699,6 +699,10 @@ def sheets() -> Iterator[Made]:
         "media-screen": "@media screen { .vine { stroke-width: 3 } }",
         "media-print": "@media print { .vine { stroke-width: 3 } } line { stroke-width: 2 }",
         "media-all": "@media all, print { .vine { stroke-width: 3 } } @media not screen { line { stroke-width: 9 } }",
+        "media-dark": "@media (prefers-color-scheme: dark) { .vine { stroke-width: 3 } } line { stroke-width: 2 }",
+        "media-light": "@media (prefers-color-scheme:light) { .vine { stroke-width: 3 } } @media not print { .thin { stroke-width: 5 } }",
+        "media-motion": "@media screen and (prefers-reduced-motion: reduce), print { .vine { stroke-width: 3 } }",
+        "media-only": "@media only screen { .vine { stroke-width: 3 } } @media only print { .thin { stroke-width: 5 } }",
         "harmless-rules": "@charset 'utf-8'; @font-face { font-family: x } @page { margin: 0 } .vine { stroke-width: 3 }",
         "broken-rule": ".vine { stroke-width: 3; stroke-width: ; colour } } .thin { stroke-width: 2 } path { stroke-width: 4 }",
         "broken-selector": ".vine, !! { stroke-width: 3 } path { stroke-width: 4 }",
@@ -789,6 +793,22 @@ def invalid_values() -> Iterator[Made]:
         ),
         "attribute": (
             '<g stroke-width="4"><line id="hop" x2="50" stroke-width="wide" stroke="12"/></g>',
+            "hop",
+        ),
+        "later": (
+            (
+                '<line id="hop" x2="50" style="stroke: green; stroke: greenish; stroke-width: 4; stroke-width: wide"/>'
+                '<line id="no" x2="9" stroke="red" style="display: none; display: seen"/>'
+                '<line id="pea" x2="9" y2="9" stroke="red" style="visibility: visible; visibility: no"/>'
+            ),
+            "hop pea",
+        ),
+        "upper-case": (
+            (
+                '<line id="no" x2="9" stroke="red" display="NONE"/><line id="nor" x2="9" stroke="NONE"/>'
+                '<line id="neither" x2="9" stroke="red" style="VISIBILITY: Hidden"/>'
+                '<g stroke="BLUE"><line id="hop" x2="50" stroke="Inherit" style="Display: INLINE"/></g>'
+            ),
             "hop",
         ),
         "negative-width": ('<g stroke-width="4"><line id="hop" x2="50" stroke-width="-2"/></g>', "hop"),
@@ -1212,7 +1232,8 @@ TOLD = frozenset(
         *(
             name
             for name, case in CASES.items()
-            if case.group == "invalid_values" and name != "invalid-colour"
+            if case.group == "invalid_values"
+            and name not in {f"invalid-{k}" for k in ("colour", "later", "sheet", "style", "upper-case")}
         ),
     }
 )

@@ -257,3 +257,42 @@ def test_long_selectors_on_deep_trees_take_no_time() -> None:
 def test_too_many_rules_are_refused() -> None:
     with pytest.raises(DrawingError, match="more than 20,000 rules"):
         cascade_of(parse_xml(f"<svg><style>{'a{} ' * 20_001}</style></svg>"))
+
+
+def test_too_many_rules_for_the_elements_are_refused() -> None:
+    rules = "".join(f"[q{k}] {{x: y}}" for k in range(2000))
+    with pytest.raises(DrawingError, match="too many rules for so many elements"):
+        read_drawing(
+            io.StringIO(f'<svg width="9mm" height="9mm"><style>{rules}</style>{"<g/>" * 10_000}</svg>')
+        )
+
+
+@pytest.mark.parametrize(
+    ("media", "width", "note"),
+    [
+        ("(max-width: 600px)", 3, "its rules for ('max-width: 600px') apply, because what is not known here"),
+        ("screen and (min-width: 1px), print", 3, "its rules for ('min-width: 1px') apply"),
+        ("screen, (min-width: 1px)", 3, ""),
+        ("print and (min-width: 1px)", 1, ""),
+        ("not screen", 1, ""),
+        ("(prefers-color-scheme: dark)", 1, ""),
+        ("not (prefers-color-scheme: dark)", 3, ""),
+    ],
+)
+def test_media(media: str, width: float, note: str) -> None:
+    sheet = f"<style>@media {media} {{path {{stroke-width: 3}}}}</style>"
+    text = f'<svg width="9mm" height="9mm" viewBox="0 0 9 9">{sheet}<path d="M0 0h4" stroke="red"/></svg>'
+    drawing = read_drawing(io.StringIO(text))
+    assert drawing.shapes[0].stroke_width == width
+    assert [note in str(told) for told in drawing.notes] == [True] * bool(note)
+
+
+def test_style_sheets_in_other_files_are_told() -> None:
+    link = '<h:link xmlns:h="http://www.w3.org/1999/xhtml" rel="stylesheet" href="b.css"/>'
+    text = f"""<?xml-stylesheet type="text/css" href="beans.css"?>
+    <svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm">{link}<path d="M0 0h4" stroke="red"/></svg>"""
+    told = [str(note) for note in read_drawing(io.StringIO(text)).notes]
+    assert told == [
+        f"line {line}, style: left out, because it stands in another file; put its rules into this one"
+        for line in (1, 2)
+    ]
