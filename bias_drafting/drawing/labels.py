@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from bias_drafting.drawing.shapes import SHAPE_TAGS
@@ -48,12 +49,12 @@ def words_of(element: Element) -> tuple[str, ...]:
     return tuple(text for text in (its_id, *labels, title, element.attributes.get("class", "")) if text)
 
 
-def settings_of(element: Element, around: Mapping[str, str]) -> dict[str, str]:
+def settings_of(element: Element, around: Mapping[str, str]) -> Mapping[str, str]:
     """Return the ``data-*`` attributes that apply inside an element, without ``data-``."""
     own = {
         name[5:]: text for name, text in element.attributes.items() if name.startswith("data-") and name[5:]
     }
-    return {**around, **own}
+    return MappingProxyType({**around, **own}) if own else around
 
 
 def with_shapes_inside(element: Element) -> str:

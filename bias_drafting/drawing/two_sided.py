@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -78,21 +79,15 @@ def _outlines(curves: Sequence[Curve]) -> list[Outline]:
     plain = [Outline(curve) for curve in curves]
     if len(curves) == 1:
         return plain
+    from shapely import STRtree
+
     shapes = [outline.polygon for outline in plain]
-    inside = [
-        [other for other, o in enumerate(shapes) if other != k and o.contains(s)]
-        for k, s in enumerate(shapes)
-    ]
+    inner, outer = STRtree(shapes).query(shapes, predicate="within")
+    inner, outer = inner[inner != outer], outer[inner != outer]
+    around = np.bincount(inner, minlength=len(curves))
     # A hole lies within an odd number of others, and within one fewer than its own exterior has round it.
-    return [
-        Outline(
-            curve,
-            tuple(
-                hole
-                for hole, around in zip(curves, inside, strict=True)
-                if k in around and len(around) == len(inside[k]) + 1
-            ),
-        )
-        for k, curve in enumerate(curves)
-        if len(inside[k]) % 2 == 0
-    ]
+    own = (around[inner] % 2 == 1) & (around[inner] == around[outer] + 1)
+    holes: dict[int, list[Curve]] = defaultdict(list)
+    for hole, exterior in zip(inner[own].tolist(), outer[own].tolist(), strict=True):
+        holes[exterior].append(curves[hole])
+    return [Outline(curves[k], tuple(holes[k])) for k in np.flatnonzero(around % 2 == 0).tolist()]

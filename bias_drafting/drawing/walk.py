@@ -88,7 +88,7 @@ class Place:
     style: Style
     layers: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
-    settings: Mapping[str, str] = field(default_factory=dict)
+    settings: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     trail: tuple[Element, ...] = ()  # what is being copied, the outermost first
     name: str = ""  # what the copy is called that draws this very element
 
@@ -116,7 +116,7 @@ class Walk:
 
     def read_root(self, place: Place) -> None:
         """Read what is in the root."""
-        self._read_children(self.root, replace(place, settings=settings_of(self.root, {})))
+        self._read_children(self.root, replace(place, settings=settings_of(self.root, MappingProxyType({}))))
 
     def _read_children(self, parent: Element, place: Place) -> None:
         for element in parent.children:
@@ -281,8 +281,7 @@ class Walk:
             width = style.stroke_width(scale, self.px, diagonal(*place.viewport))
         for what, why in traced.remarks:
             self.note(name, element, what, why)
-        settings = dict(place.settings)
-        hairline = settings.pop("drawn-width", "") == "none"  # a line drawn so that it is seen, of no width
+        hairline = place.settings.get("drawn-width") == "none"  # a line drawn so that it is seen, of no width
         filled = style.is_filled and element.name != "line"  # a line has no inside
         if not curves or (width is None and not filled):
             why = "it is neither stroked nor filled" if curves else "it has no length"
@@ -303,7 +302,7 @@ class Walk:
                 layers=place.layers,
                 words=(*words_of(element), *place.words),
                 line=element.line,
-                settings=MappingProxyType(settings),
+                settings=_without_drawn_width(place.settings),
             )
         )
         self.noted.append(slice(before, len(self.notes)))
@@ -370,6 +369,13 @@ def _within(element: Element, place: Place, called: str = "") -> Place:
     named = called or name_of(element)
     layers = (*place.layers, named) if named else place.layers
     return replace(place, layers=layers, words=(*words_of(element), *place.words))
+
+
+def _without_drawn_width(settings: Mapping[str, str]) -> Mapping[str, str]:
+    """Return settings that many shapes may share, without what was for the reader alone."""
+    if "drawn-width" not in settings:
+        return settings
+    return MappingProxyType({key: value for key, value in settings.items() if key != "drawn-width"})
 
 
 def _box_round(traced: Traced) -> Box | None:
