@@ -3,30 +3,34 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import Enum
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
 from bias_drafting.cloth.cloth import Cloth
 from bias_drafting.cloth.making import FoldedStrip, Making, TurnedTemplate, making_named
-from bias_drafting.curve.curve import Bend, Curve
+from bias_drafting.cloth.verdict import EASY_SHARE, SLACK, Verdict, judged
+from bias_drafting.curve.curve import Bend, Corner, Curve
 from bias_drafting.errors import ClothError, LengthError
-from bias_drafting.units import format_length, format_width, positive_mm
+from bias_drafting.units import format_width, positive_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
+    from bias_drafting.cloth.bent_strip import BentStrip
+    from bias_drafting.cloth.ease_plan import EasedBend
+    from bias_drafting.cloth.near_itself import TooNear
     from bias_drafting.cloth.remedies import Remedy
 
     _Radius = Callable[[float], float]
 
 __all__ = ["StemCheck", "TightSpot", "Verdict", "check_stem"]
 
-# "Lies flat" asks at most this share of what the cloth can do; all of it is "needs easing".
-EASY_SHARE: Final = 0.5
-# A bend that meets the limit to this share of itself meets it: what is left is rounding.
-_SLACK: Final = 1e-9
+# A corner of so many degrees or more is folded to a mitre (common practice); a strip is eased round a lesser one.
+MITRE: Final = 30.0
+# Where in a hidden stretch it is tried to cut a stem in two: from the middle out.
+_CUTS: Final = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9)
 # A stem that turns by less, in degrees, is straight: what is left is rounding.
 _STRAIGHT: Final = 1e-9
 # No stem is narrower than this, in mm; the widest width is searched for from here.
@@ -45,14 +49,6 @@ class HasCentreline(Protocol):
     def centreline(self) -> Curve:
         """Its middle line, in mm."""
         ...
-
-
-class Verdict(Enum):
-    """Whether a stem goes round its bends; the value is the word to print."""
-
-    LIES_FLAT = "lies flat"
-    NEEDS_EASING = "needs easing"
-    TOO_TIGHT = "too tight"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +99,8 @@ class StemCheck:
         The stretches that are too tight, along the stem.
     curve
         The centreline that was checked.
+    hidden
+        Stretches ``(start, end)`` of it in mm that nothing will show of, as was said.
     """
 
     stem: str
@@ -118,6 +116,65 @@ class StemCheck:
     widest: float
     spots: tuple[TightSpot, ...]
     curve: Curve = field(repr=False)
+    hidden: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def corners(self) -> tuple[Corner, ...]:
+        """The corners of 30 degrees or more: a strip does not bend there, it is folded to a mitre."""
+        return tuple(corner for corner in self.curve.corners if abs(corner.turn) >= MITRE)
+
+    @property
+    def goes_mitred(self) -> bool:
+        """Whether a stem that is too tight goes round if the strip is folded to a mitre at every corner."""
+        places = [corner.s for corner in self.corners]
+        return not self.passes and bool(places) and self.goes_in_parts(places)
+
+    def goes_in_parts(self, places: Sequence[float]) -> bool:
+        """Return whether all parts go round if the stem is cut, or folded, at these arc lengths."""
+        return all(
+            part.length > self.width
+            and part.tightest(window=self.width).radius >= self.least_radius * (1 - SLACK)
+            for part in parts_between(self.curve, places)
+        )
+
+    @property
+    def split(self) -> float | None:
+        """Where it can be cut in two, at an arc length in mm that is hidden, so that both parts go round; or None."""
+        if self.passes:
+            return None
+        tried = (
+            start + share * ((end - start) % self.length or self.length)
+            for start, end in self.hidden
+            for share in _CUTS
+        )
+        cuts = (s % self.length if self.curve.closed else s for s in tried)
+        inside = (s for s in cuts if self.curve.closed or 0 < s < self.length)
+        return next((s for s in inside if self.goes_in_parts([s])), None)
+
+    @property
+    def bent(self) -> BentStrip | None:
+        """What its tightest bend asks of the strip: how far the edges are stretched and eased, how much it narrows.
+
+        None over a template, and where the bend is tighter than half the width: the strip has no inner edge there.
+        """
+        radius = self.tightest.radius
+        if not self.making.from_strip or radius < self.width / 2:
+            return None
+        return self.cloth.bent(self.width, radius, self.off_bias)
+
+    @property
+    def ease_plan(self) -> tuple[EasedBend, ...]:
+        """The bends round which the strip must be eased: between which marks, and by how much; along the stem."""
+        from bias_drafting.cloth.ease_plan import find_ease_plan
+
+        return find_ease_plan(self)
+
+    @property
+    def too_near(self) -> tuple[TooNear, ...]:
+        """Where it runs into itself at this width: legs of hairpins that overlap, loops that close up."""
+        from bias_drafting.cloth.near_itself import find_too_near
+
+        return find_too_near(self.curve, self.width)
 
     @property
     def remedies(self) -> tuple[Remedy, ...]:
@@ -159,7 +216,9 @@ class StemCheck:
         if unit not in ("in", "mm"):
             msg = f"advice is in 'in' or 'mm', not {unit!r}"
             raise LengthError(msg)
-        return _ADVICE[self.verdict](self, unit)
+        from bias_drafting.cloth.advice import advice
+
+        return advice(self, unit)
 
 
 def check_stem(
@@ -168,6 +227,8 @@ def check_stem(
     making: Making | str = FoldedStrip(),
     cloth: Cloth = Cloth(),
     off_bias: float = 0.0,
+    *,
+    hidden: Sequence[tuple[float, float]] = (),
 ) -> StemCheck:
     """Judge whether a stem of this width goes round its bends.
 
@@ -185,6 +246,8 @@ def check_stem(
         The way of making, or its key such as ``"sewn-tube"``, and the cloth.
     off_bias
         Degrees by which the strip is cut off the true bias, 0 to 45.
+    hidden
+        Stretches ``(start, end)`` of arc length in mm that lie under something: there it may be cut in two.
 
     Raises
     ------
@@ -227,15 +290,17 @@ def check_stem(
     )
     return StemCheck(
         name, w, making, cloth, float(off_bias), curve.length, verdict, tightest, least, easy, widest, spots,
-        curve,
+        curve, tuple((float(start), float(end)) for start, end in hidden),
     )  # fmt: skip
 
 
-def judged(radius: float, least: float, easy: float) -> Verdict:
-    """Return the verdict on a working radius, from the least that passes and the least that lies flat."""
-    if radius < least * (1 - _SLACK):
-        return Verdict.TOO_TIGHT
-    return Verdict.NEEDS_EASING if radius < easy * (1 - _SLACK) else Verdict.LIES_FLAT
+def parts_between(curve: Curve, places: Sequence[float]) -> tuple[Curve, ...]:
+    """Return the parts of a curve between places on it, in order; cut once, a closed one is one whole round."""
+    cuts = sorted(places)
+    if not curve.closed:
+        cuts = [0.0, *(s for s in cuts if 0 < s < curve.length), curve.length]
+        return tuple(curve.section(a, b) for a, b in pairwise(cuts))
+    return tuple(curve.section(a, b) for a, b in zip(cuts, [*cuts[1:], cuts[0]], strict=True))
 
 
 def _spots(curve: Curve, width: float, least: float, tightest: Bend) -> tuple[TightSpot, ...]:
@@ -339,7 +404,7 @@ def _refined(curve: Curve, least: _Radius, width: float) -> float:
 
     def margin(width: float) -> float:
         radius = curve.tightest(window=width).radius
-        return 1.0 if radius == np.inf else radius / least(width) - 1 - _SLACK / 2
+        return 1.0 if radius == np.inf else radius / least(width) - 1 - SLACK / 2
 
     low, high, at_low, at_high = 0.0, np.inf, np.inf, -np.inf
     at, reach = margin(width), 1.5
@@ -348,7 +413,7 @@ def _refined(curve: Curve, least: _Radius, width: float) -> float:
             low, at_low = width, at
         else:
             high, at_high = width, at
-        if 0 <= at <= _SLACK / 2 or high <= low * (1 + _SLACK):
+        if 0 <= at <= SLACK / 2 or high <= low * (1 + SLACK):
             break
         if low == 0 or high == np.inf:
             # One side is still missing; on it the margin falls about as fast as 1 / width.
@@ -359,75 +424,3 @@ def _refined(curve: Curve, least: _Radius, width: float) -> float:
             width = low + (high - low) * min(max(share, 0.001), 0.999)
         at = margin(width)
     return low
-
-
-def _place(check: StemCheck, unit: str) -> str:
-    """Say where the tightest bend is and how tight, in words."""
-    step = 8 if unit == "in" else 1
-    return (
-        f"The bend {format_length(check.tightest.s, unit, step)} from its start has a radius of "
-        f"{format_length(check.tightest.radius, unit, step, 'down')}"
-    )
-
-
-def _easing(check: StemCheck, unit: str) -> str:
-    if not check.making.from_strip:
-        return f"{_place(check, unit)}: clip its inner edge closely, and it will turn.{_wiggle(check, unit)}"
-    easing = "steam and ease its inner edge as you lay it, and it will go flat."
-    return f"{_place(check, unit)}: {easing}{_wiggle(check, unit)}"
-
-
-def _too_tight(check: StemCheck, unit: str) -> str:
-    bends_at_all = check.least_radius < np.inf
-    last = "draw the bend wider" if bends_at_all else "draw it straight"
-    remedies = _remedies(check, unit)
-    return (
-        f"{_place(check, unit)}; {_needs(check, unit)}. "
-        f"What helps: {'; '.join([*remedies, f'or {last}' if remedies else last])}."
-    )
-
-
-def _needs(check: StemCheck, unit: str) -> str:
-    """Say what radius it would take, in words."""
-    if check.least_radius == np.inf:
-        return "cut so, this cloth does not bend at all"
-    made = "this cloth" if check.making.from_strip else "the turned edge"
-    needs = format_length(check.least_radius, unit, 8 if unit == "in" else 1, "up")
-    return f"at this width {made} needs {needs}"
-
-
-def _remedies(check: StemCheck, unit: str) -> list[str]:
-    """Return what helps short of drawing another stem, in words."""
-    remedies = []
-    narrower = format_length(check.widest, unit, 16 if unit == "in" else 2, "down")
-    if not narrower.startswith(("0 ", "0.0 ")):
-        remedies.append(f"it goes round at {narrower} or narrower")
-    if check.goes_on_true_bias:
-        remedies.append("it goes round if it is cut on the true bias")
-    if check.template is not None:
-        remedies.append(f"at {format_width(check.width, unit)} it can be made over a {check.template.name}")
-    return remedies
-
-
-def _flat(check: StemCheck, unit: str) -> str:
-    if check.widest == np.inf and check.making.from_strip:
-        return "Straight: it can be cut on the straight grain, and saves the bias."
-    return f"Lies flat as it is.{_wiggle(check, unit)}"
-
-
-def _wiggle(check: StemCheck, unit: str) -> str:
-    """Say so where narrower widths fail: averaged over this one, the bends of a wiggle cancel."""
-    if check.widest >= check.width * (1 - _SLACK):
-        return ""
-    narrow = format_length(check.widest, unit, 16 if unit == "in" else 2, "down")
-    return (
-        f" But stems just wider than {narrow} are too tight: its bends to and fro are shorter than it is wide, "
-        "and it will cut across them."
-    )
-
-
-_ADVICE: Final = {
-    Verdict.LIES_FLAT: _flat,
-    Verdict.NEEDS_EASING: _easing,
-    Verdict.TOO_TIGHT: _too_tight,
-}

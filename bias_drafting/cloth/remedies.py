@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Remedy", "find_remedies"]
 
-Kind = Literal["bias", "cloth", "making", "redraw", "width"]
+Kind = Literal["bias", "cloth", "making", "mitre", "redraw", "split", "width"]
 
 # A line that is to pass is redrawn for a radius larger by this share, so that rounding does not fail it.
 _CLEAR: Final = 1e-4
@@ -34,8 +34,9 @@ class Remedy:
     Attributes
     ----------
     kind
-        ``"bias"``: cut it on the true bias. ``"making"``: make it another way, at the same width. ``"redraw"``: move
-        the line. ``"width"``: make it narrower. ``"cloth"``: take a cloth that gives more.
+        ``"mitre"``: fold it to a mitre at its corners. ``"bias"``: cut it on the true bias. ``"split"``: cut it in
+        two where it is hidden. ``"making"``: make it another way, at the same width. ``"redraw"``: move the line.
+        ``"width"``: make it narrower. ``"cloth"``: take a cloth that gives more.
     change
         By how much the design changes, for ranking: 0 for what does not show; for a line that moves the largest
         shift, and for a narrower stem the width it loses, both as a share of the width asked for; infinite where it
@@ -50,6 +51,8 @@ class Remedy:
         The line redrawn, and how far it moves where; only for ``"redraw"``.
     needed
         Stretch and ease that it takes, as shares of the length; only for ``"cloth"``.
+    places
+        Arc lengths in mm of the corners to be mitred, or of where to cut it in two.
     """
 
     kind: Kind
@@ -59,18 +62,37 @@ class Remedy:
     making: Making
     faired: FairedCurve | None = None
     needed: tuple[float, float] | None = None
+    places: tuple[float, ...] = ()
 
 
 def find_remedies(check: StemCheck) -> tuple[Remedy, ...]:
     """Return what helps a stem that is too tight, the least change of the design first."""
     found = [
+        *_mitred(check),
         *_true_bias(check),
+        *_in_two(check),
         *_over_a_template(check),
         *_redrawn(check),
         *_narrower(check),
         *_another_cloth(check),
     ]
     return tuple(sorted(found, key=lambda remedy: remedy.change))
+
+
+def _mitred(check: StemCheck) -> Iterator[Remedy]:
+    if check.making.from_strip and check.goes_mitred:
+        places = tuple(corner.s for corner in check.corners)
+        where = "its corner" if len(places) == 1 else f"each of its {len(places)} corners"
+        text = f"Fold the strip to a mitre at {where}; the rest goes round."
+        yield Remedy("mitre", 0.0, text, check.width, check.making, places=places)
+
+
+def _in_two(check: StemCheck) -> Iterator[Remedy]:
+    s = check.split
+    if s is not None:
+        shown = f"{format_length(s, 'in', 8)} ({format_length(s, 'mm', 1)})"
+        text = f"Cut it in two where it is hidden, {shown} from its start: each part goes round."
+        yield Remedy("split", 0.0, text, check.width, check.making, places=(s,))
 
 
 def _true_bias(check: StemCheck) -> Iterator[Remedy]:

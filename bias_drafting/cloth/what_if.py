@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import numpy as np
 
-from bias_drafting.cloth.bend import EASY_SHARE, HasCentreline, Verdict, judged
 from bias_drafting.cloth.cloth import Cloth
 from bias_drafting.cloth.making import FoldedStrip, Making, making_named
 from bias_drafting.cloth.named import cloth_named
+from bias_drafting.cloth.verdict import EASY_SHARE, Verdict, judged
 from bias_drafting.curve.curve import Curve
 from bias_drafting.errors import ClothError
 from bias_drafting.units import positive_mm
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
+
+    from bias_drafting.cloth.bend import HasCentreline
 
     Array = NDArray[np.float64]
 

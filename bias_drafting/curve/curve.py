@@ -490,15 +490,31 @@ class Curve:
         >>> corner.working_radius_at([10, 50], window=6).round(2).tolist()
         [inf, 3.82]
         """
+        with np.errstate(divide="ignore"):
+            radius: Array = 1 / np.abs(self.working_curvature_at(s, window))
+        return radius
+
+    def working_curvature_at(self, s: ArrayLike, window: float | str) -> Array:
+        """Return the curvature in 1/mm that a strip feels at arc lengths ``s``: its turn over ``window`` mm, by that.
+
+        Positive where it bends to the right of travel, 0 where it is straight; windows lie as for
+        :meth:`working_radius_at`, whose inverse it is but for the sign.
+
+        Examples
+        --------
+        >>> import bias_drafting as bd
+        >>> ring = bd.Curve.from_svg_path("M0 0A50 50 0 0 1 100 0A50 50 0 0 1 0 0Z")
+        >>> ring.working_curvature_at([30, 60], window=6).round(6).tolist()
+        [0.02, 0.02]
+        """
         window = given_mm(window, "the window of a working radius")
         if not (np.isfinite(window) and window > 0):
             msg = f"the window of a working radius must be a length in mm, more than 0, not {window!r}"
             raise CurveError(msg)
         values = self._arc_lengths(s)
-        turn = np.abs(windowed_turn(self._turning, values.ravel(), window))
-        with np.errstate(divide="ignore"):
-            radius: Array = np.where(turn < 1e-12, np.inf, window / turn)
-        return radius.reshape(values.shape)
+        turn = windowed_turn(self._turning, values.ravel(), window)
+        curvature: Array = np.where(np.abs(turn) < 1e-12, 0.0, turn / window)
+        return curvature.reshape(values.shape)
 
     def least_working_radii(self, windows: ArrayLike) -> Array:
         """Return the least working radius for each of several windows (mm): quick, for searching.

@@ -578,6 +578,9 @@ def test_advice_on_tight_stems_is_true(making: bd.Making, unit: str, off_bias: f
             if check.passes:
                 continue
             text = check.advice_in(unit)
+            if making.from_strip and check.goes_mitred:
+                assert text.startswith("Fold a mitre at its corner of 90 degrees")
+                continue
             narrower = advised_width(text)
             if narrower is None:
                 assert check.widest < ruler * (1 + 1e-9)
@@ -595,7 +598,7 @@ def test_advice_on_tight_stems_is_true(making: bd.Making, unit: str, off_bias: f
             assert -1e-8 <= needs - check.least_radius < step
             where = told(text, r"The bend (.+? (?:in|mm)) from its start")
             assert abs(where - check.tightest.s) <= step / 2 * (1 + 1e-9)
-            assert text.endswith("draw the bend wider.")
+            assert "draw the bend wider." in text
             seen |= {("narrower", narrower is not None), ("template", template), ("bias", on_bias)}
     assert ("narrower", True) in seen
     assert ("narrower", False) in seen

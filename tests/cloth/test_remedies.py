@@ -34,6 +34,9 @@ def test_every_remedy_helps(curve: bd.Curve) -> None:
         cloth = bd.Cloth()
         if remedy.needed is not None:
             cloth = bd.Cloth("another", *(share * (1 + 1e-9) for share in remedy.needed))
+        if remedy.kind == "mitre":
+            assert all(bd.check_stem(line.section(a, b), 6.35).passes for a, b in ((0, 80), (80, 140)))
+            continue
         assert bd.check_stem(line, remedy.width, remedy.making, cloth).passes, remedy.kind
 
 
@@ -96,3 +99,50 @@ def test_remedies_of_a_stem_of_a_sample_help() -> None:
         first = check.remedies[0]
         line = check.curve if first.faired is None else first.faired.curve
         assert bd.check_stem(line, first.width, first.making).passes
+
+
+def test_a_mitre_needs_room_and_bends_that_pass() -> None:
+    assert bd.check_stem(CORNER, 6.35).goes_mitred
+    assert [round(corner.turn) for corner in bd.check_stem(CORNER, 6.35).corners] == [90]
+    # Arms shorter than the strip is wide; a corner too slight to fold; a bend besides that is too tight.
+    step = bd.Curve.from_points([(0, 0), (80, 0), (80, 5), (160, 5)])
+    slight = bd.Curve.from_points([(0, 0), (80, 0), (160, 40)])
+    tight = bd.Curve.from_svg_path("M0 60V0H60A14 14 0 0 1 60 28H20")
+    for curve in (step, slight, tight):
+        check = bd.check_stem(curve, 6.35)
+        assert not check.passes
+        assert not check.goes_mitred
+        assert "mitre" not in check.advice
+    assert not bd.check_stem(slight, 6.35).corners
+    # Of a closed one every side counts, also that over the start.
+    square = bd.Curve.from_svg_path("M40 0H80V80H0V0Z")
+    assert bd.check_stem(square, 6.35).goes_mitred
+    assert (
+        bd.check_stem(square, 6.35).advice
+        == "Fold a mitre at each of its 4 corners; between them it goes round."
+    )
+    (mitre, *_) = bd.check_stem(square, 6.35).remedies
+    assert (mitre.kind, mitre.places, mitre.change) == ("mitre", (40.0, 120.0, 200.0, 280.0), 0)
+
+
+def test_cut_in_two_where_it_is_hidden() -> None:
+    rounded = bd.Curve.from_svg_path("M0 0H60A3 3 0 0 1 63 3V60")
+    plain = bd.check_stem(rounded, 6.35)
+    assert plain.split is None
+    hidden = bd.check_stem(rounded, 6.35, hidden=[(50, 75)])
+    assert hidden.split is None  # its two halves are bends of 45 degrees over a strip's width yet
+    kinked = bd.Curve.from_points([(0, 0), (60, 0), (110, 25)])
+    assert bd.check_stem(kinked, 6.35).split is None
+    check = bd.check_stem(kinked, 6.35, hidden=[(50, 70)])
+    assert check.split == pytest.approx(60, abs=1e-9)
+    assert bd.check_stem(kinked, 6.35, hidden=[(0, 40)]).split is None
+    (split,) = [remedy for remedy in check.remedies if remedy.kind == "split"]
+    assert split.places == (check.split,)
+    assert "cut it in two where it is hidden, 60 mm from its start" in check.advice_in("mm")
+    for part in (kinked.section(0, 60), kinked.section(60, kinked.length)):
+        assert bd.check_stem(part, 6.35).passes
+    # A ring is opened there.
+    drop = bd.Curve.from_svg_path("M0 0C160 -80 160 80 0 0Z")
+    assert bd.check_stem(drop, 3).split is None
+    opened = bd.check_stem(drop, 3, hidden=[(drop.length - 5, 5)])
+    assert opened.split == pytest.approx(0, abs=1e-9)
