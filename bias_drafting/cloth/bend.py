@@ -142,14 +142,15 @@ class StemCheck:
         """Where it can be cut in two, at an arc length in mm that is hidden, so that both parts go round; or None."""
         if self.passes:
             return None
-        tried = (
-            start + share * ((end - start) % self.length or self.length)
-            for start, end in self.hidden
-            for share in _CUTS
-        )
-        cuts = (s % self.length if self.curve.closed else s for s in tried)
-        inside = (s for s in cuts if self.curve.closed or 0 < s < self.length)
-        return next((s for s in inside if self.goes_in_parts([s])), None)
+        tried = [corner.s for corner in self.curve.corners] + [spot.bend.s for spot in self.spots]
+        for start, end in self.hidden:
+            span = (end - start) % self.length or self.length
+            within = [s for s in tried if (s - start) % self.length <= span]
+            for s in (*within, *(start + share * span for share in _CUTS)):
+                cut = s % self.length if self.curve.closed else s
+                if (self.curve.closed or 0 < cut < self.length) and self.goes_in_parts([cut]):
+                    return cut
+        return None
 
     @property
     def bent(self) -> BentStrip | None:

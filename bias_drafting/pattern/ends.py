@@ -21,6 +21,8 @@ __all__ = ["TOUCH", "Covers", "Tuck"]
 
 # A drawn end this near to a cover counts as reaching it, in mm: a pencil line's width.
 TOUCH: Final = 0.5
+# A stem is looked at so often, in mm, for what lies over it.
+_LOOK: Final = 1.0
 # In how many steps the hidden reach of a tuck is found.
 _STEPS: Final = 32
 # Cover outlines are taken as polygons this fine, in mm; it decides only what lies under what.
@@ -95,6 +97,24 @@ class Covers:
                 kind, name, area = cover
                 found.append(Tuck(end, name, kind, tuck, self._hidden(stem, end, tuck, area)))
         return tuple(found)
+
+    def hidden(self, stem: Stem) -> tuple[tuple[float, float], ...]:
+        """Return the stretches of a stem, as arc lengths in mm, over whose whole width a motif lies."""
+        import shapely
+
+        curve, width = stem.centreline, self._widths[stem.name]
+        near = self._motif_tree.query(self._lines[stem.name], predicate="intersects")
+        if not len(near):
+            return ()
+        cover = shapely.union_all(self._motifs[near]).buffer(-width / 2)
+        s = np.linspace(0, curve.length, int(np.ceil(curve.length / min(width / 4, _LOOK))) + 1)
+        inside = np.concatenate([[False], shapely.contains_xy(cover, curve.point_at(s)), [False]])
+        edges = np.flatnonzero(np.diff(inside))
+        # One place alone is no stretch.
+        runs = [(float(s[a]), float(s[b - 1])) for a, b in edges.reshape(-1, 2).tolist() if b - a > 1]
+        if curve.closed and len(runs) > 1 and runs[0][0] == 0 and runs[-1][1] == s[-1]:
+            runs = [*runs[1:-1], (runs[-1][0], runs[0][1])]
+        return tuple(runs)
 
     def _cover(self, stem: Stem, end: str) -> tuple[str, str, Any] | None:
         """Return kind, name and area of what covers an end: a motif first, then the frame, then another stem."""

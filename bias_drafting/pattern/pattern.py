@@ -211,7 +211,9 @@ def draft_pattern(
 
 def _piece(drawing: Drawing, stem: Stem, choice: _Choice, covers: Covers) -> Piece:
     try:
-        check = check_stem(stem, choice.width, choice.making, choice.cloth, choice.off_bias)
+        check = check_stem(
+            stem, choice.width, choice.making, choice.cloth, choice.off_bias, hidden=covers.hidden(stem)
+        )
         tucks = covers.tucks(stem, choice.tuck)
         return draft_piece(stem.centreline, check, tucks, choice.tuck, choice.end_allowance)
     except DraftingError as error:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import io
 import math
 from typing import Any
 
@@ -347,3 +348,34 @@ def test_covers_by_themselves() -> None:
         ("end", "vine", 5.0),
     ]
     assert covers.tucks(made["vine"], 5.0) == ()
+
+
+def test_what_lies_wholly_under_a_motif_is_hidden() -> None:
+    body = """<circle id="flower" cx="100" cy="50" r="20"/><rect id="leaf" x="150" y="49" width="20" height="2"/>
+    <path id="vine" d="M10 50H190" stroke="green" fill="none"/>
+    <path id="ring vine" d="M100 50A40 40 0 0 1 20 50A40 40 0 0 1 100 50Z" stroke="green" fill="none"/>
+    <path id="far vine" d="M10 99H190" stroke="green" fill="none"/>"""
+    drawing = bd.read_drawing(
+        io.StringIO(f'<svg width="200mm" height="100mm" viewBox="0 0 200 100">{body}</svg>')
+    )
+    pattern = bd.draft_pattern(drawing, 6)
+    ((start, end),) = pattern["vine"].check.hidden
+    # 3 mm on either side of the line lie in the circle up to its radius less 3 mm along the line, or more.
+    assert start == pytest.approx(90 - 17, abs=1)
+    assert end == pytest.approx(90 + 17, abs=1)
+    ((start, end),) = pattern["ring vine"].check.hidden
+    assert start > end  # over the start of the ring
+    assert end == pytest.approx(2 * 40 * np.arcsin(17 / 80), abs=1)
+    assert pattern["far vine"].check.hidden == ()
+
+
+def test_a_corner_under_a_flower_is_cut_in_two() -> None:
+    body = """<circle id="flower" cx="100" cy="50" r="9"/>
+    <path id="vine" d="M10 50H100L180 90" stroke="green" fill="none"/>"""
+    drawing = bd.read_drawing(
+        io.StringIO(f'<svg width="200mm" height="100mm" viewBox="0 0 200 100">{body}</svg>')
+    )
+    check = bd.draft_pattern(drawing, 6)["vine"].check
+    assert check.verdict is bd.Verdict.TOO_TIGHT
+    assert check.split == pytest.approx(90, abs=1)
+    assert "cut it in two where it is hidden, 3 1/2 in from its start" in check.advice
