@@ -18,6 +18,8 @@ from bias_drafting.units import format_width, positive_mm
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from matplotlib.axes import Axes
+
     from bias_drafting.cloth.bent_strip import BentStrip
     from bias_drafting.cloth.ease_plan import EasedBend
     from bias_drafting.cloth.near_itself import TooNear
@@ -207,6 +209,31 @@ class StemCheck:
         """Whether the stem can be made so: anything but too tight."""
         return self.verdict is not Verdict.TOO_TIGHT
 
+    def plot(self, ax: Axes | None = None, *, unit: str = "in") -> Axes:
+        """Draw the stem painted by verdict, with its tight spots; needs matplotlib.
+
+        Parameters
+        ----------
+        ax
+            Where to draw; without it a new figure, with the radius along the stem below it.
+        unit
+            ``"in"`` or ``"mm"``.
+
+        Raises
+        ------
+        DraftingError
+            Where matplotlib is not installed; a LengthError for another unit.
+        """
+        from bias_drafting.cloth.plots import plot_check
+
+        return plot_check(self, ax, checked_unit(unit))
+
+    def plot_radius(self, ax: Axes | None = None, *, unit: str = "in") -> Axes:
+        """Draw the working radius along the stem, and the least that passes and lies flat; as :meth:`plot`."""
+        from bias_drafting.cloth.plots import plot_radius
+
+        return plot_radius(self, ax, checked_unit(unit))
+
     @property
     def advice(self) -> str:
         """What to do, in a sentence or two, lengths in inches; see :meth:`advice_in`."""
@@ -214,12 +241,17 @@ class StemCheck:
 
     def advice_in(self, unit: str) -> str:
         """Return what to do, in plain words, with lengths in ``"in"`` or ``"mm"``; else LengthError."""
-        if unit not in ("in", "mm"):
-            msg = f"advice is in 'in' or 'mm', not {unit!r}"
-            raise LengthError(msg)
         from bias_drafting.cloth.advice import advice
 
-        return advice(self, unit)
+        return advice(self, checked_unit(unit, "advice"))
+
+
+def checked_unit(unit: str, what: str = "a picture") -> str:
+    """Return the unit of what is written, if it is one; else LengthError."""
+    if unit not in ("in", "mm"):
+        msg = f"{what} is in 'in' or 'mm', not {unit!r}"
+        raise LengthError(msg)
+    return unit
 
 
 def check_stem(

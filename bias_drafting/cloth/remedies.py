@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, Literal
 
 from bias_drafting.curve.fair import fair_curve
-from bias_drafting.errors import CurveError, UnfeasibleError
+from bias_drafting.errors import CurveError, DraftingError, UnfeasibleError
 from bias_drafting.units import format_length, format_width
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from matplotlib.axes import Axes
+
     from bias_drafting.cloth.bend import StemCheck
     from bias_drafting.cloth.making import Making
+    from bias_drafting.curve.curve import Curve
     from bias_drafting.curve.fair import FairedCurve
 
 __all__ = ["Remedy", "find_remedies"]
@@ -53,6 +56,8 @@ class Remedy:
         Stretch and ease that it takes, as shares of the length; only for ``"cloth"``.
     places
         Arc lengths in mm of the corners to be mitred, or of where to cut it in two.
+    drawn
+        The line as it is drawn; only for ``"redraw"``.
     """
 
     kind: Kind
@@ -63,6 +68,22 @@ class Remedy:
     faired: FairedCurve | None = None
     needed: tuple[float, float] | None = None
     places: tuple[float, ...] = ()
+    drawn: Curve | None = field(default=None, repr=False)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw the stem as it is and as it would be redrawn; needs matplotlib.
+
+        Raises
+        ------
+        DraftingError
+            Of a remedy that does not redraw the line, or where matplotlib is not installed.
+        """
+        from bias_drafting.cloth.plots import plot_redrawn
+
+        if self.faired is None or self.drawn is None:
+            msg = f"only a line redrawn has a before and an after; this remedy is {self.kind!r}"
+            raise DraftingError(msg)
+        return plot_redrawn(self.drawn, self.faired.curve, self.width, ax)
 
 
 def find_remedies(check: StemCheck) -> tuple[Remedy, ...]:
@@ -116,7 +137,9 @@ def _redrawn(check: StemCheck) -> Iterator[Remedy]:
     shift = faired.largest_shift
     shown = f"{format_length(shift, 'in', 16)} ({format_width(shift, 'mm')})"
     text = f"Draw its tight bends wider: the line moves by {shown} at most."
-    yield Remedy("redraw", shift / check.width, text, check.width, check.making, faired=faired)
+    yield Remedy(
+        "redraw", shift / check.width, text, check.width, check.making, faired=faired, drawn=check.curve
+    )
 
 
 def _narrower(check: StemCheck) -> Iterator[Remedy]:
