@@ -26,7 +26,7 @@ from bias_drafting.errors import LengthError
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-__all__ = ["format_length", "format_width", "positive_mm", "to_mm"]
+__all__ = ["checked_unit", "format_length", "format_width", "positive_mm", "to_mm"]
 
 _INCH: Final = Fraction(254, 10)
 
@@ -398,3 +398,11 @@ def _decimal(count: int, step: int) -> str:
     digits = next(digits for digits in range(10) if 10**digits % step == 0)
     whole, rest = divmod(count * 10**digits // step, 10**digits)
     return f"{whole}.{rest:0{digits}d}" if digits else str(whole)
+
+
+def checked_unit(unit: str, what: str = "a picture") -> str:
+    """Return the unit of what is written, if it is one; else LengthError."""
+    if unit not in ("in", "mm"):
+        msg = f"{what} is in 'in' or 'mm', not {unit!r}"
+        raise LengthError(msg)
+    return unit

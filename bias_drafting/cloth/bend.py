@@ -12,8 +12,8 @@ from bias_drafting.cloth.cloth import Cloth
 from bias_drafting.cloth.making import FoldedStrip, Making, TurnedTemplate, making_named
 from bias_drafting.cloth.verdict import EASY_SHARE, SLACK, Verdict, judged
 from bias_drafting.curve.curve import Bend, Corner, Curve
-from bias_drafting.errors import ClothError, LengthError
-from bias_drafting.units import format_width, positive_mm
+from bias_drafting.errors import ClothError
+from bias_drafting.units import checked_unit, format_width, positive_mm
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -244,14 +244,6 @@ class StemCheck:
         from bias_drafting.cloth.advice import advice
 
         return advice(self, checked_unit(unit, "advice"))
-
-
-def checked_unit(unit: str, what: str = "a picture") -> str:
-    """Return the unit of what is written, if it is one; else LengthError."""
-    if unit not in ("in", "mm"):
-        msg = f"{what} is in 'in' or 'mm', not {unit!r}"
-        raise LengthError(msg)
-    return unit
 
 
 def check_stem(

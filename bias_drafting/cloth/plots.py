@@ -15,15 +15,18 @@ from bias_drafting.errors import DraftingError
 from bias_drafting.units import format_length, format_width
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
     from bias_drafting.cloth.bend import StemCheck, TightSpot
+    from bias_drafting.cloth.what_if import WhatIf
     from bias_drafting.curve.curve import Curve
 
     Array = NDArray[np.float64]
 
-__all__ = ["LOOKS", "new_axes", "plot_check", "plot_radius", "plot_redrawn"]
+__all__ = ["LOOKS", "new_axes", "plot_check", "plot_radius", "plot_redrawn", "plot_table"]
 
 # The band is painted in pieces of this share of the width, and in no more than the second of them.
 _PIECE: Final = 0.2
@@ -217,6 +220,45 @@ def plot_redrawn(before: Curve, after: Curve, width: float, ax: Axes | None) -> 
         )
     ax.legend(fontsize=8, frameon=False)
     _as_on_the_page(ax)
+    return ax
+
+
+_SIGNS: Final = {Verdict.LIES_FLAT: "o", Verdict.NEEDS_EASING: "/", Verdict.TOO_TIGHT: "x", None: ""}
+
+
+def plot_table(rows: Sequence[WhatIf], ax: Axes | None, unit: str) -> Axes:
+    """Draw verdicts as a table: a row for each stem, making and cloth, a column for each width."""
+    widths = sorted({row.width for row in rows})
+    keys = list(dict.fromkeys((row.stem, row.making, row.cloth) for row in rows))
+    if ax is None:
+        high = 1.2 + 0.3 * len(keys)
+        (ax,) = new_axes((3.5 + 0.6 * len(widths), high), (0.36, 0.3 / high, 0.62, 1 - 1.0 / high))
+    column = {width: k for k, width in enumerate(widths)}
+    line = {key: k for k, key in enumerate(keys)}
+    for row in rows:
+        x, y = column[row.width], line[row.stem, row.making, row.cloth]
+        fill = "white" if row.verdict is None else LOOKS[row.verdict].fill
+        ax.fill(
+            [x - 0.5, x + 0.5, x + 0.5, x - 0.5],
+            [y - 0.5, y - 0.5, y + 0.5, y + 0.5],
+            fill,
+            edgecolor="white",
+        )
+        ax.text(x, y, _SIGNS[row.verdict], ha="center", va="center", fontsize=8)
+    several = [len({key[k] for key in keys}) > 1 for k in range(3)]
+    names = [(stem, making.name, cloth.name) for stem, making, cloth in keys]
+    shown = [
+        ", ".join(part for part, differs in zip(name, several, strict=True) if differs) or name[0]
+        for name in names
+    ]
+    ax.set(xlim=(-0.5, len(widths) - 0.5), ylim=(len(keys) - 0.5, -0.5))
+    ax.set_xticks(range(len(widths)), [format_width(width, unit) for width in widths], fontsize=8)
+    ax.set_yticks(range(len(keys)), shown, fontsize=8)
+    ax.xaxis.tick_top()
+    ax.tick_params(length=0)
+    for side in ax.spines.values():
+        side.set_visible(False)
+    ax.set_xlabel("o lies flat    / needs easing    x too tight", fontsize=8)
     return ax
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol, overload
 
 import numpy as np
 
@@ -12,19 +13,21 @@ from bias_drafting.cloth.making import FoldedStrip, Making, making_named
 from bias_drafting.cloth.named import cloth_named
 from bias_drafting.cloth.verdict import EASY_SHARE, Verdict, judged
 from bias_drafting.curve.curve import Curve
-from bias_drafting.errors import ClothError
-from bias_drafting.units import positive_mm
+from bias_drafting.errors import ClothError, DraftingError
+from bias_drafting.units import checked_unit, positive_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
+    import pandas as pd
+    from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
     from bias_drafting.cloth.bend import HasCentreline
 
     Array = NDArray[np.float64]
 
-__all__ = ["WhatIf", "width_table"]
+__all__ = ["WhatIf", "WidthTable", "width_table"]
 
 # Radii found by interpolation are right to this share; one nearer to a limit is measured exactly.
 _NEAR: Final = 1e-3
@@ -66,13 +69,103 @@ class WhatIf:
     verdict: Verdict | None
 
 
+@dataclass(frozen=True, slots=True)
+class WidthTable(Sequence[WhatIf]):
+    """What :func:`width_table` found: a sequence of :class:`WhatIf`, as a DataFrame and a picture besides.
+
+    Attributes
+    ----------
+    rows
+        One for each combination: by stem, then making, then cloth, then width.
+
+    Examples
+    --------
+    >>> import bias_drafting as bd
+    >>> bend = bd.Curve.from_svg_path("M0 0A30 30 0 0 1 60 0")
+    >>> table = bd.width_table([bend], ["1/8 in", "1/4 in", "3/8 in"])
+    >>> len(table), table[0].verdict.value
+    (3, 'lies flat')
+    >>> [(row.stem, row.width) for row in table.widest()]
+    [('curve 1', 6.35)]
+    """
+
+    rows: tuple[WhatIf, ...]
+
+    @overload
+    def __getitem__(self, number: int) -> WhatIf: ...
+    @overload
+    def __getitem__(self, number: slice) -> tuple[WhatIf, ...]: ...
+    def __getitem__(self, number: int | slice) -> WhatIf | tuple[WhatIf, ...]:
+        """Return a row, or several."""
+        return self.rows[number]
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def widest(self) -> tuple[WhatIf, ...]:
+        """Return, for each stem, making and cloth, the row of the widest width up to which all that were asked pass.
+
+        Where the narrowest fails there is none.
+        """
+        found: dict[tuple[str, Making, Cloth], WhatIf] = {}
+        failed: set[tuple[str, Making, Cloth]] = set()
+        for row in sorted(self.rows, key=lambda row: row.width):
+            key = (row.stem, row.making, row.cloth)
+            if row.verdict is None or row.verdict is Verdict.TOO_TIGHT:
+                failed.add(key)
+            elif key not in failed:
+                found[key] = row
+        order = dict.fromkeys((row.stem, row.making, row.cloth) for row in self.rows)
+        return tuple(found[key] for key in order if key in found)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a DataFrame with a row for each combination, units in the names of columns; needs pandas.
+
+        Raises
+        ------
+        DraftingError
+            Where pandas is not installed.
+        """
+        try:
+            import pandas as pd
+        except ImportError as error:
+            msg = "a DataFrame needs pandas: pip install 'bias_drafting[tables]'"
+            raise DraftingError(msg) from error
+        return pd.DataFrame(
+            {
+                "stem": [row.stem for row in self.rows],
+                "making": [row.making.name for row in self.rows],
+                "cloth": [row.cloth.name for row in self.rows],
+                "width_mm": [row.width for row in self.rows],
+                "radius_mm": [row.radius for row in self.rows],
+                "least_radius_mm": [row.least_radius for row in self.rows],
+                "verdict": [None if row.verdict is None else row.verdict.value for row in self.rows],
+            }
+        )
+
+    def plot(self, ax: Axes | None = None, *, unit: str = "in") -> Axes:
+        """Draw a table to see at a glance: a row for each stem, making and cloth, a column for each width.
+
+        Each verdict has its colour and its sign: ``o`` lies flat, ``/`` needs easing, ``x`` too tight; a stem no
+        longer than it is wide has none.
+
+        Raises
+        ------
+        DraftingError
+            Where matplotlib is not installed; a LengthError for another unit than ``"in"`` and ``"mm"``.
+        """
+        from bias_drafting.cloth.plots import plot_table
+
+        return plot_table(self.rows, ax, checked_unit(unit))
+
+
 def width_table(
     stems: HasStems | HasCentreline | Curve | Iterable[HasCentreline | Curve],
     widths: Sequence[str | float],
     makings: Sequence[Making | str] = (FoldedStrip(),),
     cloths: Sequence[Cloth | str] = (Cloth(),),
     off_bias: float = 0.0,
-) -> tuple[WhatIf, ...]:
+) -> WidthTable:
     """Judge stems at several widths, made in several ways from several cloths.
 
     Every curve is measured once, for all widths together; what comes near a limit is measured again exactly.
@@ -90,8 +183,8 @@ def width_table(
 
     Returns
     -------
-    tuple of WhatIf
-        One for each combination: by stem, then making, then cloth, then width.
+    WidthTable
+        A :class:`WhatIf` for each combination: by stem, then making, then cloth, then width.
 
     Raises
     ------
@@ -128,7 +221,7 @@ def width_table(
                 radius = measured.radius(k, least, easy)
                 verdict = None if curve.length <= sizes[k] else judged(radius, least, easy)
                 rows.append(WhatIf(name, float(sizes[k]), making, cloth, radius, least, verdict))
-    return tuple(rows)
+    return WidthTable(tuple(rows))
 
 
 def _limits(widths: Array, making: Making, cloth: Cloth, off_bias: float) -> list[tuple[float, float]]:

@@ -112,3 +112,22 @@ def test_before_and_after() -> None:
 def test_units_there_are_not() -> None:
     with pytest.raises(bd.LengthError, match="a picture is in 'in' or 'mm', not 'ell'"):
         bd.check_stem(VINE, 6).plot(unit="ell")
+
+
+def test_the_table_of_verdicts() -> None:
+    stems = bd.read_sample("bean-wreath")
+    table = bd.width_table(stems, ["1/8 in", "1/4 in", "1/2 in"], ["folded-strip", "turned-template"])
+    ax = table.plot()
+    signs = {"lies flat": "o", "needs easing": "/", "too tight": "x", None: ""}
+    rows = list(dict.fromkeys((row.stem, row.making) for row in table))
+    shown = {(int(text.get_position()[0]), int(text.get_position()[1])): text.get_text() for text in ax.texts}
+    assert shown == {
+        ([3.175, 6.35, 12.7].index(row.width), rows.index((row.stem, row.making))): signs[
+            None if row.verdict is None else row.verdict.value
+        ]
+        for row in table
+    }
+    assert [label.get_text() for label in ax.get_xticklabels()] == ["1/8 in", "1/4 in", "1/2 in"]
+    assert ax.get_yticklabels()[1].get_text() == f"{table[0].stem}, turned template"
+    with pytest.raises(bd.LengthError):
+        table.plot(unit="ell")

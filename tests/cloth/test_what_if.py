@@ -84,3 +84,22 @@ def test_the_order_of_rows_and_stems_too_short() -> None:
 def test_tables_that_cannot_be(given: tuple[Any, ...], message: str) -> None:
     with pytest.raises(bd.DraftingError, match=message):
         bd.width_table(*given)
+
+
+def test_as_a_frame_and_the_widest() -> None:
+    drawing = bd.read_sample("bean-wreath")
+    widths = [3.0, 6.0, 9.0, 12.0]
+    table = bd.width_table(drawing, widths, ["folded-strip", "turned-template"], ["linen", "lawn"])
+    frame = table.to_frame()
+    assert len(frame) == len(table) == len(drawing.stems) * 16
+    assert frame["verdict"].tolist() == [row.verdict and row.verdict.value for row in table]
+    assert frame["width_mm"].tolist() == [row.width for row in table]
+    assert table[:2] == table.rows[:2]
+    # By another way: the widest width of each check.
+    widest = {(row.stem, row.making.key, row.cloth.name): row.width for row in table.widest()}
+    for stem in drawing.stems:
+        for making in ("folded-strip", "turned-template"):
+            for cloth in (bd.cloth_named("linen"), bd.cloth_named("lawn")):
+                limit = bd.check_stem(stem, 3, making, cloth).widest
+                passing = [width for width in widths if width <= limit and width < stem.centreline.length]
+                assert widest.get((stem.name, making, cloth.name)) == (max(passing) if passing else None)
