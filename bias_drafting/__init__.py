@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from bias_drafting.cloth.remedies import Remedy as Remedy
     from bias_drafting.cloth.what_if import WhatIf as WhatIf
     from bias_drafting.cloth.what_if import WidthTable as WidthTable
+    from bias_drafting.cloth.what_if import block_table as block_table
     from bias_drafting.cloth.what_if import width_table as width_table
     from bias_drafting.curve.curve import Bend as Bend
     from bias_drafting.curve.curve import Corner as Corner
@@ -92,7 +93,7 @@ _HOMES = {
         "making_named",
     ),
     "bias_drafting.cloth.remedies": ("Remedy",),
-    "bias_drafting.cloth.what_if": ("WhatIf", "WidthTable", "width_table"),
+    "bias_drafting.cloth.what_if": ("WhatIf", "WidthTable", "block_table", "width_table"),
     "bias_drafting.curve.curve": ("Bend", "Corner", "Curve"),
     "bias_drafting.curve.fair": ("FairedBend", "FairedCurve", "fair_curve"),
     "bias_drafting.curve.meetings": ("Intersection", "Meetings"),

@@ -227,16 +227,16 @@ _SIGNS: Final = {Verdict.LIES_FLAT: "o", Verdict.NEEDS_EASING: "/", Verdict.TOO_
 
 
 def plot_table(rows: Sequence[WhatIf], ax: Axes | None, unit: str) -> Axes:
-    """Draw verdicts as a table: a row for each stem, making and cloth, a column for each width."""
-    widths = sorted({row.width for row in rows})
+    """Draw verdicts as a table: a row for each stem, making and cloth, a column for each width or size of block."""
+    columns = sorted({(row.block or 0.0, row.width) for row in rows})
     keys = list(dict.fromkeys((row.stem, row.making, row.cloth) for row in rows))
     if ax is None:
         high = 1.2 + 0.3 * len(keys)
-        (ax,) = new_axes((3.5 + 0.6 * len(widths), high), (0.36, 0.3 / high, 0.62, 1 - 1.0 / high))
-    column = {width: k for k, width in enumerate(widths)}
+        (ax,) = new_axes((3.5 + 0.6 * len(columns), high), (0.36, 0.3 / high, 0.62, 1 - 1.0 / high))
+    column = {sizes: k for k, sizes in enumerate(columns)}
     line = {key: k for k, key in enumerate(keys)}
     for row in rows:
-        x, y = column[row.width], line[row.stem, row.making, row.cloth]
+        x, y = column[row.block or 0.0, row.width], line[row.stem, row.making, row.cloth]
         fill = "white" if row.verdict is None else LOOKS[row.verdict].fill
         ax.fill(
             [x - 0.5, x + 0.5, x + 0.5, x - 0.5],
@@ -251,8 +251,9 @@ def plot_table(rows: Sequence[WhatIf], ax: Axes | None, unit: str) -> Axes:
         ", ".join(part for part, differs in zip(name, several, strict=True) if differs) or name[0]
         for name in names
     ]
-    ax.set(xlim=(-0.5, len(widths) - 0.5), ylim=(len(keys) - 0.5, -0.5))
-    ax.set_xticks(range(len(widths)), [format_width(width, unit) for width in widths], fontsize=8)
+    ax.set(xlim=(-0.5, len(columns) - 0.5), ylim=(len(keys) - 0.5, -0.5))
+    heads = [format_width(block or width, unit) for block, width in columns]
+    ax.set_xticks(range(len(columns)), heads, fontsize=8)
     ax.set_yticks(range(len(keys)), shown, fontsize=8)
     ax.xaxis.tick_top()
     ax.tick_params(length=0)

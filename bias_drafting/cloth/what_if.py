@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Protocol, overload
+from typing import TYPE_CHECKING, Any, Final, Protocol, TypeAlias, overload
 
 import numpy as np
 
@@ -27,10 +27,16 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-__all__ = ["WhatIf", "WidthTable", "width_table"]
+__all__ = ["BLOCK_SIZES", "WhatIf", "WidthTable", "block_table", "width_table"]
+
+_Key: TypeAlias = "tuple[str, Making, Cloth, float | None]"
 
 # Radii found by interpolation are right to this share; one nearer to a limit is measured exactly.
 _NEAR: Final = 1e-3
+
+
+# Sizes that blocks are made in (common practice).
+BLOCK_SIZES: Final = ("8 in", "9 in", "10 in", "12 in", "14 in", "16 in", "18 in")
 
 
 class HasStems(Protocol):
@@ -58,6 +64,8 @@ class WhatIf:
         Its tightest working radius over the width, and the least that passes, in mm.
     verdict
         Whether it goes round; None where the stem is no longer than it is wide.
+    block
+        The longer side in mm of the block it is scaled with; None as it is drawn.
     """
 
     stem: str
@@ -67,6 +75,7 @@ class WhatIf:
     radius: float
     least_radius: float
     verdict: Verdict | None
+    block: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +116,15 @@ class WidthTable(Sequence[WhatIf]):
 
         Where the narrowest fails there is none.
         """
-        found: dict[tuple[str, Making, Cloth], WhatIf] = {}
-        failed: set[tuple[str, Making, Cloth]] = set()
+        found: dict[_Key, WhatIf] = {}
+        failed: set[_Key] = set()
         for row in sorted(self.rows, key=lambda row: row.width):
-            key = (row.stem, row.making, row.cloth)
+            key = (row.stem, row.making, row.cloth, row.block)
             if row.verdict is None or row.verdict is Verdict.TOO_TIGHT:
                 failed.add(key)
             elif key not in failed:
                 found[key] = row
-        order = dict.fromkeys((row.stem, row.making, row.cloth) for row in self.rows)
+        order = dict.fromkeys((row.stem, row.making, row.cloth, row.block) for row in self.rows)
         return tuple(found[key] for key in order if key in found)
 
     def to_frame(self) -> pd.DataFrame:
@@ -136,6 +145,7 @@ class WidthTable(Sequence[WhatIf]):
                 "stem": [row.stem for row in self.rows],
                 "making": [row.making.name for row in self.rows],
                 "cloth": [row.cloth.name for row in self.rows],
+                "block_mm": [row.block for row in self.rows],
                 "width_mm": [row.width for row in self.rows],
                 "radius_mm": [row.radius for row in self.rows],
                 "least_radius_mm": [row.least_radius for row in self.rows],
@@ -221,6 +231,76 @@ def width_table(
                 radius = measured.radius(k, least, easy)
                 verdict = None if curve.length <= sizes[k] else judged(radius, least, easy)
                 rows.append(WhatIf(name, float(sizes[k]), making, cloth, radius, least, verdict))
+    return WidthTable(tuple(rows))
+
+
+def block_table(
+    drawing: Any,
+    sizes: Sequence[str | float] = BLOCK_SIZES,
+    width: str | float = "1/4 in",
+    making: Making | str = FoldedStrip(),
+    cloth: Cloth | str = Cloth(),
+    *,
+    scale_width: bool = False,
+    off_bias: float = 0.0,
+) -> WidthTable:
+    """Judge the stems of a block as they are when the whole block is scaled to several sizes.
+
+    Parameters
+    ----------
+    drawing
+        A drawing. Its own size is that of its frame, or of its page.
+    sizes
+        Of the longer side of the block: mm or text.
+    width
+        Finished width of the stems.
+    making, cloth, off_bias
+        As for :func:`check_stem`.
+    scale_width
+        Whether the stems grow and shrink with the block; ``width`` is then that at the size it is drawn.
+
+    Returns
+    -------
+    WidthTable
+        A :class:`WhatIf` for each stem and size.
+
+    Raises
+    ------
+    LengthError, ClothError
+        A size or width that is not more than 0, or nothing to judge; a way of making or a cloth that is not known;
+        ``off_bias`` out of range.
+
+    Examples
+    --------
+    >>> import bias_drafting as bd
+    >>> table = bd.block_table(bd.read_sample("bean-wreath"), ["8 in", "12 in", "18 in"])
+    >>> [sum(row.verdict is bd.Verdict.TOO_TIGHT for row in table if row.block == size) for size in (203.2, 457.2)]
+    [6, 1]
+    """
+    blocks = [positive_mm(size, "the size of the block") for size in sizes]
+    w = positive_mm(width, "the finished width")
+    way = making_named(making) if isinstance(making, str) else making
+    of = cloth_named(cloth) if isinstance(cloth, str) else cloth
+    if not (drawing.stems and blocks):
+        msg = "a table needs one stem and one size at least"
+        raise ClothError(msg)
+    if drawing.frame is None:
+        own = max(drawing.size)
+    else:
+        left, top, right, bottom = drawing.frame.outline.bounds
+        own = max(right - left, bottom - top)
+    scales = np.array(blocks) / own
+    widths = w * scales if scale_width else np.full(len(scales), w)
+    limits = _limits(widths, way, of, off_bias)
+    rows = []
+    for stem in drawing.stems:
+        # A stem twice as large bends as one half as wide does, at twice the radius.
+        measured = _Measured(stem.centreline, widths / scales)
+        for k, (least, easy) in enumerate(limits):
+            scale = float(scales[k])
+            radius = scale * measured.radius(k, least / scale, easy / scale)
+            verdict = None if stem.centreline.length * scale <= widths[k] else judged(radius, least, easy)
+            rows.append(WhatIf(stem.name, float(widths[k]), way, of, radius, least, verdict, blocks[k]))
     return WidthTable(tuple(rows))
 
 

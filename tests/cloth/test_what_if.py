@@ -103,3 +103,33 @@ def test_as_a_frame_and_the_widest() -> None:
                 limit = bd.check_stem(stem, 3, making, cloth).widest
                 passing = [width for width in widths if width <= limit and width < stem.centreline.length]
                 assert widest.get((stem.name, making, cloth.name)) == (max(passing) if passing else None)
+
+
+@pytest.mark.parametrize("scale_width", [False, True])
+@pytest.mark.parametrize("making", ["folded-strip", "turned-template"])
+def test_a_block_scaled_is_judged_as_the_scaled_drawing_is(making: str, scale_width: bool) -> None:
+    drawing = bd.read_sample("bean-wreath")
+    assert drawing.frame is not None
+    left, top, right, bottom = drawing.frame.outline.bounds
+    own = max(right - left, bottom - top)
+    sizes = ["8 in", "12 in", "18 in"]
+    rows = iter(bd.block_table(drawing, sizes, width=6, making=making, scale_width=scale_width))
+    for stem in drawing.stems:
+        for inches in (8, 12, 18):
+            row, scale = next(rows), inches * 25.4 / own
+            curve = stem.centreline.transformed([[scale, 0, 0], [0, scale, 0]])
+            check = bd.check_stem(curve, 6 * scale if scale_width else 6, making)
+            assert row.stem == stem.name
+            assert row.block == pytest.approx(inches * 25.4)
+            assert row.width == pytest.approx(check.width)
+            assert row.radius == pytest.approx(check.tightest.radius, rel=1e-4)
+            assert row.verdict is check.verdict
+    assert next(rows, None) is None
+
+
+def test_blocks_there_are_not() -> None:
+    drawing = bd.read_sample("bean-wreath")
+    with pytest.raises(bd.LengthError, match="the size of the block"):
+        bd.block_table(drawing, ["0 in"])
+    with pytest.raises(bd.ClothError, match="one size at least"):
+        bd.block_table(drawing, [])
